@@ -1,0 +1,53 @@
+package bot
+
+import "context"
+
+// Heard is one thing a member typed or pressed. Pressing a button is typing the line it carries, so there is one way
+// in.
+type Heard struct {
+	Group   string // the chat's own id of the group
+	From    Speaker
+	Text    string
+	Private bool // said to us alone
+}
+
+// Speaker is who we hear: an account of the chat, and the name it goes by there.
+type Speaker struct {
+	Account string // the chat's own id of the member
+	Name    string
+	Keeper  bool // the chat lets this member run the group
+}
+
+// Reply is what we say. The zero Reply is silence: members talk among themselves too.
+type Reply struct {
+	Text     string
+	Private  bool // for the speaker's eyes alone
+	Buttons  []Button
+	Pictures []Picture
+}
+
+// Button is a short label and the line that pressing it says. It needs no memory of ours, so it works after a restart,
+// and a late press is refused by the same rules as late typing.
+type Button struct {
+	Label string
+	Says  string
+}
+
+// Picture is a PNG with the words that stand for it.
+type Picture struct {
+	Name string // a file name, "harbour.png"
+	PNG  []byte
+	Alt  string
+}
+
+// Empty reports whether there is nothing to say.
+func (r Reply) Empty() bool { return r.Text == "" && len(r.Pictures) == 0 }
+
+// Chat is where members hear us. The local room is one, a chat service another, a transcript under test the third.
+// Both methods may be called at any time from any goroutine; an error means that nothing was said, and we try again.
+type Chat interface {
+	// Tell speaks to one member alone.
+	Tell(ctx context.Context, group, account string, r Reply) error
+	// Post speaks to the whole group.
+	Post(ctx context.Context, group string, r Reply) error
+}
