@@ -25,13 +25,6 @@ func (a Minor) Times(n int) (Minor, error) {
 	return Minor(product), err
 }
 
-// Price is the price of one troy ounce of fine metal in hundred-millionths (1e-8) of the currency's major unit, which
-// is exact for what feeds publish. The currency travels beside it.
-type Price int64
-
-// PriceUnit is a Price of one major unit: one dollar an ounce, one yen an ounce.
-const PriceUnit Price = 100_000_000
-
 // Errors that Value and its kin return besides those about the metal.
 var (
 	ErrNoPrice     = errors.New("the metal's price is not above zero")
@@ -70,7 +63,7 @@ func exactValue(m Metal, spot Price, c Currency) (*big.Rat, error) {
 		return nil, err
 	}
 	value := m.FineOunces()
-	value.Mul(value, big.NewRat(int64(spot), int64(PriceUnit)))
+	value.Mul(value, spot.Rat())
 	return value.Mul(value, new(big.Rat).SetInt64(perMajor)), nil
 }
 
