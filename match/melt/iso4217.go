@@ -44,6 +44,11 @@ var minorUnits = codesByDigits(map[int]string{
 	4: `CLF UYW`,
 })
 
+// withoutMinorUnit are the current codes that ISO 4217 gives no minor unit.
+var withoutMinorUnit = []Currency{
+	"XAG", "XAU", "XBA", "XBB", "XBC", "XBD", "XDR", "XPD", "XPT", "XSU", "XTS", "XUA", "XXX",
+}
+
 func codesByDigits(lists map[int]string) map[Currency]int {
 	table := make(map[Currency]int)
 	for digits, list := range lists {
