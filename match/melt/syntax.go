@@ -3,6 +3,7 @@ package melt
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -41,21 +42,19 @@ type Reading struct {
 	Meaning string // in words: "troy ounces, 31.1034768 g each"
 }
 
-func (e *Ambiguous) Error() string {
-	readings := make([]string, len(e.Readings))
-	for i, r := range e.Readings {
-		readings[i] = fmt.Sprintf("%s (%s)", r.Text, r.Meaning)
-	}
-	return fmt.Sprintf("%q may mean %s", e.Word, strings.Join(readings, " or "))
-}
+func (e *Ambiguous) Error() string { return fmt.Sprintf("%q may mean %s", e.Word, e.choices()) }
 
 // Plain is the question for the member who typed it.
 func (e *Ambiguous) Plain() string {
-	readings := make([]string, len(e.Readings))
+	return fmt.Sprintf("“%s” can mean two things. Do you mean %s?", e.Word, e.choices())
+}
+
+func (e *Ambiguous) choices() string {
+	choices := make([]string, len(e.Readings))
 	for i, r := range e.Readings {
-		readings[i] = fmt.Sprintf("%s (%s)", r.Text, r.Meaning)
+		choices[i] = fmt.Sprintf("%s (%s)", r.Text, r.Meaning)
 	}
-	return fmt.Sprintf("“%s” can mean two things. Do you mean %s?", e.Word, strings.Join(readings, " or "))
+	return strings.Join(choices, " or ")
 }
 
 const (
@@ -151,9 +150,8 @@ func phrase(words []word) string {
 	return strings.Join(texts, " ")
 }
 
-func isDigit(c rune) bool     { return '0' <= c && c <= '9' }
-func isNumeral(c rune) bool   { return isDigit(c) || c == '.' || c == ',' }
-func isSeparator(c rune) bool { return c == '.' || c == ',' }
+func isDigit(c rune) bool   { return '0' <= c && c <= '9' }
+func isNumeral(c rune) bool { return isDigit(c) || c == '.' || c == ',' }
 
 // A number is a decimal number as typed. decimals counts the digits typed after the point, zeros included.
 type number struct {
@@ -187,50 +185,39 @@ func (r *reader) number(mostDecimals int) (number, error) {
 
 // splitNumber returns the digits before and after the decimal point, or the reason why there is no telling.
 func splitNumber(text string, mostDecimals int) (whole, fraction, reason string) {
-	parts := strings.FieldsFunc(text, isSeparator)
-	separators := strings.Map(func(c rune) rune {
-		if isSeparator(c) {
-			return c
-		}
-		return -1
-	}, text)
-	if len(parts) == 0 {
-		return "", "", "this is not a number"
-	}
-	if isSeparator(rune(text[len(text)-1])) {
+	parts := strings.Split(strings.ReplaceAll(text, ",", "."), ".")
+	last := len(parts) - 1
+	if parts[last] == "" {
 		return "", "", "a digit is missing at the end"
 	}
-	if separators == "" {
-		return text, "", ""
+	if last == 1 && parts[0] == "" { // .999
+		return "0", parts[1], ""
 	}
-	if isSeparator(rune(text[0])) {
-		if len(separators) > 1 {
-			return "", "", "there is one point or comma too many"
-		}
-		return "0", parts[0], ""
-	}
-	if len(parts) != len(separators)+1 {
+	if slices.Contains(parts, "") {
 		return "", "", "there is one point or comma too many"
 	}
-	last := len(separators) - 1
-	if last == 0 {
-		if separators == "." || !grouped(parts) {
-			return parts[0], parts[1], ""
-		}
-		if mostDecimals < 3 {
-			return parts[0] + parts[1], "", ""
-		}
+	commas := strings.Count(text, ",")
+	switch {
+	case last == 0:
+		return text, "", ""
+	case last == 1 && (commas == 0 || !grouped(parts)):
+		return parts[0], parts[1], ""
+	case last == 1 && mostDecimals >= 3:
 		return "", "", fmt.Sprintf("the comma may mark thousands or decimals; write %s%s or %s.%s",
 			parts[0], parts[1], parts[0], parts[1])
-	}
-	thousands := separators[:1]
-	if separators == strings.Repeat(thousands, last+1) && grouped(parts) {
+	case (commas == 0 || commas == last) && grouped(parts): // 1,234 and 1,234,567
 		return strings.Join(parts, ""), "", ""
+	case oddOneLast(text) && grouped(parts[:last]): // 1,234.5
+		return strings.Join(parts[:last], ""), parts[last], ""
 	}
-	if separators[:last] == strings.Repeat(thousands, last) && separators[last:] != thousands && grouped(parts[:last+1]) {
-		return strings.Join(parts[:last+1], ""), parts[last+1], ""
-	}
-	return "", "", "I cannot tell thousands from decimals; write it without separators for thousands"
+	return "", "", "thousands and decimals cannot be told apart; write it without separators for thousands"
+}
+
+// oddOneLast reports whether the last separator in text is of one kind and all before it are of the other.
+func oddOneLast(text string) bool {
+	point, comma := strings.Index(text, "."), strings.Index(text, ",")
+	return point > strings.LastIndex(text, ",") && point == strings.LastIndex(text, ".") ||
+		comma > strings.LastIndex(text, ".") && comma == strings.LastIndex(text, ",")
 }
 
 // grouped reports whether parts are the groups of a number with separators for thousands: 1,234,567.
