@@ -1,0 +1,218 @@
+// Package trade knows what may happen to a trade, and when.
+//
+// A Trade is a value. Apply returns the trade as it is after an event and who must be told, and never changes the trade
+// it is given; it reads no clock (events carry the time they need), draws no random numbers and does no I/O. A refused
+// event changes nothing and tells nobody: the Refusal says why in data, for others have the words.
+package trade
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"spareounce/match"
+	"spareounce/match/melt"
+)
+
+// State is where a trade stands.
+type State int
+
+// The life of a trade: proposed, then agreed, then closed; or ended on the way.
+const (
+	Proposed State = iota // waiting for every party's yes
+	Agreed                // promised: the pieces are on their way
+	Closed                // every piece has arrived
+	Ended                 // over without effect; Ending says why
+)
+
+var states = [...]string{"proposed", "agreed", "closed", "ended"}
+
+func (s State) String() string { return states[s] }
+
+// ParseState reads what String writes.
+func ParseState(text string) (State, bool) {
+	i := slices.Index(states[:], text)
+	return State(i), i >= 0
+}
+
+// Ending is why a trade ended.
+type Ending int
+
+// None is the ending of a trade that has not ended.
+const (
+	None      Ending = iota
+	Declined         // a party said no
+	Lapsed           // a party did not answer in time
+	Overtaken        // a piece or a want in it went into another agreement
+	Withdrawn        // a party left, or a spare or want in it went away
+	Broken           // a keeper ended it after it was agreed
+)
+
+var endings = [...]string{"", "declined", "lapsed", "overtaken", "withdrawn", "broken"}
+
+func (e Ending) String() string { return endings[e] }
+
+// ParseEnding reads what String writes.
+func ParseEnding(text string) (Ending, bool) {
+	i := slices.Index(endings[:], text)
+	return Ending(i), i >= 0
+}
+
+// Trade is who gives what to whom, and how far it has come.
+type Trade struct {
+	Version  int // raised by every change of terms; a yes names the version it is for
+	State    State
+	Ending   Ending
+	Currency melt.Currency
+	Chain    bool    // a gift chain: the last party gives nothing, and no money moves
+	Parties  []Party // each gives to the next, and the last to the first unless Chain
+	Items    []Item
+	TopUps   []TopUp       // worked out from the items' values
+	Deadline time.Time     // for answers, UTC
+	Lapse    time.Duration // how long members have to answer; a change of terms starts it anew
+}
+
+// Party is one member of a trade. Of a party that gives nothing Shipped is always false, of one that gets nothing
+// Received is.
+type Party struct {
+	Member     match.Member
+	TopUpLimit melt.Minor // the most they would pay to even up
+	Accepted   bool       // the present version
+	Shipped    bool       // what they give is on its way
+	Received   bool       // what they get has arrived
+}
+
+// Item is one piece that one party gives to the next, at the value that was frozen when the trade was proposed. Holding
+// and Want are the rows of a store that it comes out of and goes into.
+type Item struct {
+	From, To      match.Member
+	Holding, Want int64
+	Piece         match.Piece
+	Value         melt.Minor
+}
+
+// TopUp is money that evens up values, paid between members. Nobody else touches it.
+type TopUp struct {
+	From, To match.Member
+	Amount   melt.Minor
+}
+
+// Terms are what a trade is proposed with.
+type Terms struct {
+	Currency melt.Currency
+	Chain    bool
+	Parties  []Party // Member and TopUpLimit; the rest is ignored
+	Items    []Item
+	Lapse    time.Duration
+}
+
+// Propose makes a trade of terms and asks every party. It refuses terms that are no ring or chain: fewer than two
+// parties, a member twice, an item that does not go to the next party, a party that gives nothing, a top-up above a
+// party's limit.
+func Propose(terms Terms, at time.Time) (Trade, []Notice, error) {
+	t := Trade{
+		Version: 1, Currency: terms.Currency, Chain: terms.Chain, Lapse: terms.Lapse, Deadline: at.Add(terms.Lapse).UTC(),
+		Items: slices.Clone(terms.Items),
+	}
+	for _, p := range terms.Parties {
+		t.Parties = append(t.Parties, Party{Member: p.Member, TopUpLimit: p.TopUpLimit})
+	}
+	if err := t.checkShape(); err != nil {
+		return Trade{}, nil, err
+	}
+	var err error
+	if t.TopUps, err = t.evenUp(); err != nil {
+		return Trade{}, nil, err
+	}
+	return t, t.tell(Asked, "", func(Party) bool { return true }), nil
+}
+
+func (t Trade) checkShape() error {
+	if len(t.Parties) < 2 || t.Lapse <= 0 {
+		return &Refusal{Why: NoRing}
+	}
+	for i, p := range t.Parties {
+		if t.party(p.Member) != i {
+			return &Refusal{Why: NoRing, By: p.Member}
+		}
+		if t.gives(i) && !slices.ContainsFunc(t.Items, func(item Item) bool { return item.From == p.Member }) {
+			return &Refusal{Why: EmptiesALeg, By: p.Member}
+		}
+	}
+	for _, item := range t.Items {
+		from := t.party(item.From)
+		if from < 0 || !t.gives(from) || item.To != t.next(from).Member || item.Value < 0 {
+			return &Refusal{Why: NoRing, By: item.From}
+		}
+	}
+	return nil
+}
+
+// party is the place of a member among the parties, -1 for a stranger.
+func (t Trade) party(m match.Member) int {
+	return slices.IndexFunc(t.Parties, func(p Party) bool { return p.Member == m })
+}
+
+func (t Trade) next(i int) Party { return t.Parties[(i+1)%len(t.Parties)] }
+func (t Trade) gives(i int) bool { return !t.Chain || i < len(t.Parties)-1 }
+func (t Trade) gets(i int) bool  { return !t.Chain || i > 0 }
+
+// Balance is what a member gets less what they give, by value: above zero they owe, below they are owed.
+func (t Trade) Balance(m match.Member) melt.Minor {
+	var balance melt.Minor
+	for _, item := range t.Items {
+		if item.To == m {
+			balance += item.Value
+		}
+		if item.From == m {
+			balance -= item.Value
+		}
+	}
+	return balance
+}
+
+// evenUp works out who pays whom: those who get more than they give pay those who give more, the largest first, in as
+// few payments as that takes. In a chain no money moves, and nobody but the first and the last passes on more than came in.
+func (t Trade) evenUp() ([]TopUp, error) {
+	type account struct {
+		member match.Member
+		amount melt.Minor
+	}
+	var owing, owed []account
+	for i, p := range t.Parties {
+		balance := t.Balance(p.Member)
+		switch {
+		case t.Chain:
+			if balance < 0 && t.gives(i) && t.gets(i) {
+				return nil, &Refusal{Why: PassesOnTooMuch, By: p.Member, Amount: -balance}
+			}
+		case balance > p.TopUpLimit:
+			return nil, &Refusal{Why: AboveLimit, By: p.Member, Amount: balance, Limit: p.TopUpLimit}
+		case balance > 0:
+			owing = append(owing, account{p.Member, balance})
+		case balance < 0:
+			owed = append(owed, account{p.Member, -balance})
+		}
+	}
+	larger := func(a, b account) int { return cmp.Compare(b.amount, a.amount) }
+	slices.SortStableFunc(owing, larger)
+	slices.SortStableFunc(owed, larger)
+	var pays []TopUp
+	for len(owing) > 0 {
+		amount := min(owing[0].amount, owed[0].amount)
+		pays = append(pays, TopUp{owing[0].member, owed[0].member, amount})
+		if owing[0].amount -= amount; owing[0].amount == 0 {
+			owing = owing[1:]
+		}
+		if owed[0].amount -= amount; owed[0].amount == 0 {
+			owed = owed[1:]
+		}
+	}
+	return pays, nil
+}
+
+// clone returns a trade that shares nothing with t.
+func (t Trade) clone() Trade {
+	t.Parties, t.Items, t.TopUps = slices.Clone(t.Parties), slices.Clone(t.Items), slices.Clone(t.TopUps)
+	return t
+}
