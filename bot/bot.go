@@ -1,0 +1,190 @@
+// Package bot is the conversation: it hears a line, does what the member asked, and says so in our words. It knows no
+// chat protocol, no SQL and no queue.
+//
+// Callers may rely on this: Hear always answers with something a member can act on, or stays silent because the line was
+// not for us; a line that is not understood changes nothing, and the answer points at the word; a button is a line, so
+// pressing twice, late or after a restart is refused by the same rules as typing.
+package bot
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"spareounce/match/series"
+	"spareounce/store"
+)
+
+// Bot talks with the members of any number of groups. It is safe for concurrent use.
+type Bot struct {
+	store *store.Store
+	chat  Chat
+	now   func() time.Time
+	log   *slog.Logger
+}
+
+// New makes a bot that remembers in st, speaks unasked through chat, and dates what it says by now.
+func New(st *store.Store, chat Chat, now func() time.Time, log *slog.Logger) *Bot {
+	return &Bot{store: st, chat: chat, now: now, log: log}
+}
+
+// longestLine is the most we read of one line, in bytes: several times what a chat lets a member type.
+const longestLine = 16_000
+
+// turn is one line being answered.
+type turn struct {
+	group     store.Group
+	speaker   store.Member
+	catalogue *series.Catalogue
+	heard     Heard
+	verb      verb
+	said      string // the word the verb was said with
+	rest      string // what follows the verb
+}
+
+// Hear answers one line. The zero Reply is silence.
+func (b *Bot) Hear(ctx context.Context, h Heard) Reply {
+	h.Text = strings.TrimSpace(strings.ToValidUTF8(h.Text, "\uFFFD"))
+	if h.Text == "" {
+		return Reply{}
+	}
+	if len(h.Text) > longestLine {
+		return Reply{Private: true, Text: tooLong.with("runes", utf8.RuneCountInString(h.Text))}
+	}
+	reply, err := b.answer(ctx, h)
+	if err != nil {
+		return b.refuse(ctx, h, err)
+	}
+	return reply
+}
+
+func (b *Bot) answer(ctx context.Context, h Heard) (Reply, error) {
+	found, said, rest := findVerb(h.Text)
+	if found.run == nil {
+		return b.unasked(ctx, h)
+	}
+	t, err := b.begin(ctx, h)
+	if err != nil {
+		return Reply{}, err
+	}
+	t.verb, t.said, t.rest = found, said, rest
+	if found.keeper && !t.speaker.Keeper {
+		return Reply{}, sentence(keepersOnly.with("verb", found.name))
+	}
+	reply, err := found.run(b, ctx, t)
+	if err != nil {
+		return Reply{}, t.point(err)
+	}
+	reply.Private = reply.Private || found.private || h.Private
+	return reply, nil
+}
+
+// begin finds out who speaks, where, and what is collected there.
+func (b *Bot) begin(ctx context.Context, h Heard) (turn, error) {
+	group, err := b.store.Group(ctx, h.Group, h.Group)
+	if err != nil {
+		return turn{}, err
+	}
+	speaker, err := b.store.Join(ctx, group.ID, h.From.Account, tidyName(h.From.Name, h.From.Account), h.From.Keeper)
+	if err != nil {
+		return turn{}, err
+	}
+	catalogue, err := b.store.Catalogue(ctx, group)
+	if err != nil {
+		return turn{}, err
+	}
+	return turn{group: group, speaker: speaker, catalogue: catalogue, heard: h}, nil
+}
+
+// unasked answers a line that begins with no word of ours. In the group most such lines are talk, and we stay silent;
+// but a slip in a verb, or a list without one, is meant for us.
+func (b *Bot) unasked(ctx context.Context, h Heard) (Reply, error) {
+	first, rest, _ := strings.Cut(h.Text, " ")
+	t, err := b.begin(ctx, h)
+	if err != nil {
+		return Reply{}, err
+	}
+	if _, err := t.catalogue.Read(h.Text, series.ForHoldings, series.Mine{}); err == nil || asksBack(err) {
+		return Reply{Private: true, Text: whichVerb.with("list", h.Text), Buttons: []Button{
+			{"I have it", "have " + h.Text}, {"I can spare it", "spare " + h.Text}, {"I want it", "want " + h.Text}, {"Who has it?", "who " + h.Text},
+		}}, nil
+	}
+	if near := nearVerb(first); near != "" && (rest != "" || h.Private) {
+		line := strings.TrimSpace(near + " " + rest)
+		return Reply{Private: true, Text: nearWord.with("word", first, "near", near), Buttons: []Button{{line, line}}}, nil
+	}
+	if h.Private {
+		return Reply{Private: true, Text: notUnderstood.with("word", first)}, nil
+	}
+	return Reply{}, nil
+}
+
+// asksBack reports whether a list was understood but for a choice.
+func asksBack(err error) bool {
+	_, ok := errors.AsType[*series.Question](err)
+	return ok
+}
+
+// sentence is an error made for members.
+type sentence string
+
+func (s sentence) Error() string { return string(s) }
+func (s sentence) Plain() string { return string(s) }
+
+// asking is not an error but a question back, with a button for every answer; it travels as an error so that nothing is
+// done until it is answered.
+type asking struct{ Reply }
+
+func (a asking) Error() string { return a.Text }
+
+// refuse words an error: a sentence for a member if it was made for one, else a plain apology with a word by which a
+// keeper and the log find each other.
+func (b *Bot) refuse(ctx context.Context, h Heard, err error) Reply {
+	if question, ok := errors.AsType[asking](err); ok {
+		question.Private = true
+		return question.Reply
+	}
+	if plain, ok := errors.AsType[interface {
+		error
+		Plain() string
+	}](err); ok {
+		return Reply{Private: true, Text: plain.Plain()}
+	}
+	ref := strings.ToLower(rand.Text()[:6])
+	b.log.ErrorContext(ctx, "no answer", "ref", ref, "group", h.Group, "account", h.From.Account, "err", err)
+	return Reply{Private: true, Text: broken.with("ref", ref)}
+}
+
+// tidyName is the name a member goes by: one line, not empty, at most 40 characters.
+func tidyName(name, account string) string {
+	name = strings.Join(strings.Fields(strings.ToValidUTF8(name, "")), " ")
+	if name == "" {
+		name = account
+	}
+	if runes := []rune(name); len(runes) > 40 {
+		name = string(runes[:39]) + "…"
+	}
+	return name
+}
+
+// Members lists who is in a group, for a chat that lets people choose who they are.
+func (b *Bot) Members(ctx context.Context, group string) ([]Speaker, error) {
+	g, err := b.store.Group(ctx, group, group)
+	if err != nil {
+		return nil, err
+	}
+	all, err := b.store.Members(ctx, g.ID)
+	if err != nil {
+		return nil, fmt.Errorf("members of %s: %w", group, err)
+	}
+	speakers := make([]Speaker, len(all))
+	for i, m := range all {
+		speakers[i] = Speaker{Account: m.Account, Name: m.Name, Keeper: m.Keeper}
+	}
+	return speakers, nil
+}

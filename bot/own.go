@@ -1,0 +1,202 @@
+package bot
+
+import (
+	"context"
+	"errors"
+	"strconv"
+
+	"spareounce/match/series"
+	"spareounce/store"
+)
+
+// have records what the speaker holds: at least one of each piece, or as many as they say.
+func (b *Bot) have(ctx context.Context, t turn) (Reply, error) {
+	return b.hold(ctx, t, func(shelf *store.Shelf, key store.HoldingKey, p pick) error {
+		return shelf.Hold(key, p.Quantity, p.Counted)
+	})
+}
+
+// got records that more have come in.
+func (b *Bot) got(ctx context.Context, t turn) (Reply, error) {
+	return b.hold(ctx, t, func(shelf *store.Shelf, key store.HoldingKey, p pick) error {
+		shelf.Add(key, p.Quantity)
+		return nil
+	})
+}
+
+// drop records that pieces are gone.
+func (b *Bot) drop(ctx context.Context, t turn) (Reply, error) {
+	return b.hold(ctx, t, func(shelf *store.Shelf, key store.HoldingKey, p pick) error {
+		return shelf.Remove(key, p.Quantity, p.Counted)
+	})
+}
+
+// keep takes pieces off the speaker's spares.
+func (b *Bot) keep(ctx context.Context, t turn) (Reply, error) {
+	return b.hold(ctx, t, func(shelf *store.Shelf, key store.HoldingKey, p pick) error {
+		return shelf.Keep(key, p.Quantity, p.Counted)
+	})
+}
+
+// hold edits holdings and reads back each set it touched.
+func (b *Bot) hold(ctx context.Context, t turn, edit func(*store.Shelf, store.HoldingKey, pick) error) (Reply, error) {
+	_, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
+		key := shelf.Row(p.Series, p.Pieces[0], p.about.condition)
+		if err := edit(shelf, key, p); err != nil {
+			return err
+		}
+		shelf.Describe(key, p.about.describe)
+		return nil
+	})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Text: t.readBack(after, codesOf(picks))}, nil
+}
+
+// describe writes what was said about a piece into its row; silence changes nothing.
+func (a about) describe(h *store.Holding) {
+	if a.ask != nil {
+		h.Ask = a.ask
+	}
+	if a.gift {
+		h.Gift, h.Ask = true, nil
+	}
+	if a.note != "" {
+		h.Note = a.note
+	}
+}
+
+// spare offers pieces to the group. What a member spares without having said that they hold it, they hold.
+func (b *Bot) spare(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 0) }
+
+// double offers pieces of which the speaker keeps one.
+func (b *Bot) double(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 1) }
+
+func (b *Bot) offer(ctx context.Context, t turn, kept int) (Reply, error) {
+	before, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
+		key := shelf.Row(p.Series, p.Pieces[0], p.about.condition)
+		if err := shelf.Offer(key, p.Quantity, p.Counted); err != nil {
+			return err
+		}
+		row := shelf.Holdings[key]
+		if err := shelf.Hold(key, max(row.Quantity, row.Spare+kept), true); err != nil {
+			return err
+		}
+		shelf.Describe(key, p.about.describe)
+		return nil
+	})
+	if err != nil {
+		return Reply{}, err
+	}
+	return b.offered(ctx, t, before, after, picks, maySpare)
+}
+
+// give offers pieces for nothing.
+func (b *Bot) give(ctx context.Context, t turn) (Reply, error) {
+	before, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
+		key := shelf.Row(p.Series, p.Pieces[0], p.about.condition)
+		if err := shelf.Offer(key, p.Quantity, p.Counted); err != nil {
+			return err
+		}
+		p.about.gift = true
+		shelf.Describe(key, p.about.describe)
+		return nil
+	})
+	if err != nil {
+		return Reply{}, err
+	}
+	return b.offered(ctx, t, before, after, picks, givesAway)
+}
+
+// offered says to the group what is on offer and how many members want it.
+func (b *Bot) offered(ctx context.Context, t turn, before, after *store.Shelf, picks []pick, said phrase) (Reply, error) {
+	wanted := map[string]bool{}
+	var last string
+	for _, p := range picks {
+		key := after.Row(p.Series, p.Pieces[0], p.about.condition)
+		n, err := b.store.Wanters(ctx, t.speaker, key)
+		if err != nil {
+			return Reply{}, err
+		}
+		if n > 0 {
+			wanted[pieceName(t.catalogue, key)] = true
+			last = strconv.Itoa(n)
+		}
+	}
+	reply := Reply{Text: said.with("name", t.speaker.Name, "list", t.spareList(after, picks))}
+	switch {
+	case len(wanted) == 1 && len(picks) == 1:
+		reply.Text += " " + membersWant.with("n", last)
+	case len(wanted) > 0:
+		reply.Text += " " + someWanted.with("n", len(wanted), "of", len(picks))
+	}
+	if line := t.keepOneToo(before, after, picks); line != "" {
+		reply.Buttons = []Button{{Label: "I keep one too", Says: line}}
+	}
+	return reply, nil
+}
+
+// keepOneToo is the line by which a member says that they hold one more than they spare, when what they said before left
+// it open: a piece spared that they had not said they hold.
+func (t turn) keepOneToo(before, after *store.Shelf, picks []pick) string {
+	if len(picks) != 1 {
+		return ""
+	}
+	p := picks[0]
+	key := after.Row(p.Series, p.Pieces[0], p.about.condition)
+	h := after.Holdings[key]
+	if _, known := before.Holdings[key]; known || h.Quantity > h.Spare {
+		return ""
+	}
+	return "have " + pieceName(t.catalogue, key) + " x" + strconv.Itoa(h.Quantity+1) + conditionTail(key.Condition)
+}
+
+func conditionTail(c series.Condition) string {
+	if c == series.Unsaid {
+		return ""
+	}
+	return " " + c.String()
+}
+
+// change reads the line's pieces and lets edit work on the speaker's shelf, pick by pick, all or nothing.
+func (b *Bot) change(ctx context.Context, t turn, purpose series.For, edit func(*store.Shelf, pick) error) (before, after *store.Shelf, picks []pick, err error) {
+	before, after, err = b.store.Change(ctx, t.speaker, t.said+" "+t.rest, func(shelf *store.Shelf) error {
+		if picks, err = t.read(purpose, shelf); err != nil {
+			return err
+		}
+		for _, p := range picks {
+			if err := edit(shelf, p); err != nil {
+				return t.refuseEdit(err)
+			}
+		}
+		return nil
+	})
+	return before, after, picks, err
+}
+
+// refuseEdit words why a shelf would not take an edit.
+func (t turn) refuseEdit(err error) error {
+	if promised, ok := errors.AsType[*store.PromisedError](err); ok {
+		return sentence(isPromised.with("piece", t.nameOf(promised.Series, promised.Piece), "n", promised.Promised))
+	}
+	if missing, ok := errors.AsType[*store.NotHeldError](err); ok {
+		return sentence(notOnShelf.with("piece", t.nameOf(missing.Series, missing.Piece)))
+	}
+	return err
+}
+
+// undo takes back the last thing the speaker changed.
+func (b *Bot) undo(ctx context.Context, t turn) (Reply, error) {
+	said, err := b.store.Undo(ctx, t.speaker)
+	if errors.Is(err, store.ErrNothingToUndo) {
+		return Reply{}, sentence(nothingToUndo.with())
+	}
+	if overtaken, ok := errors.AsType[*store.OvertakenError](err); ok {
+		return Reply{}, sentence(undoOvertaken.with("said", overtaken.Said))
+	}
+	if err != nil {
+		return Reply{}, t.refuseEdit(err)
+	}
+	return Reply{Text: undone.with("said", said)}, nil
+}

@@ -1,0 +1,225 @@
+package talk
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"strings"
+	"sync"
+	"time"
+
+	"spareounce/bot"
+	"spareounce/match/series"
+	"spareounce/store"
+)
+
+// Begin is when every transcript begins: a Monday morning.
+var Begin = time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
+
+// group is the chat's id of the group that a transcript plays in.
+const group = "talk"
+
+// Player plays transcripts against one group in one database.
+type Player struct {
+	store   *store.Store
+	bot     *bot.Bot
+	keepers map[string]bool
+
+	mu      sync.Mutex
+	now     time.Time
+	out     []string
+	buttons map[string][]bot.Button // by member, what they may press, newest last
+}
+
+// NewPlayer opens a migrated database, which should be empty, and imports series into the group. Work must run beside
+// it.
+func NewPlayer(ctx context.Context, url string, log *slog.Logger, all []series.Series) (*Player, error) {
+	p := &Player{keepers: map[string]bool{}, now: Begin, buttons: map[string][]bot.Button{}}
+	var err error
+	if p.store, err = store.Open(ctx, url, p.clock, log); err != nil {
+		return nil, err
+	}
+	p.bot = bot.New(p.store, p, p.clock, log)
+	g, err := p.store.Group(ctx, group, group)
+	if err != nil {
+		return nil, err
+	}
+	for _, one := range all {
+		if err := p.store.SaveSeries(ctx, g.ID, one); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+// Close lets go of the database.
+func (p *Player) Close() { p.store.Close() }
+
+func (p *Player) clock() time.Time {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.now
+}
+
+// Play plays a script and returns the whole talk, a line each.
+func (p *Player) Play(ctx context.Context, script []Line) ([]string, error) {
+	ctx, stop := context.WithCancel(ctx)
+	worked := make(chan error, 1)
+	go func() { worked <- p.store.Work(ctx, p.bot, 1, 5*time.Second) }()
+	err := p.play(ctx, script)
+	stop()
+	if w := <-worked; err == nil {
+		err = w
+	}
+	return p.out, err
+}
+
+func (p *Player) play(ctx context.Context, script []Line) error {
+	for _, l := range script {
+		if l.deed == ours {
+			continue
+		}
+		p.write(l.Text)
+		if err := p.do(ctx, l); err != nil {
+			return fmt.Errorf("line %d: %w", l.Number, err)
+		}
+		if l.deed != nothing && l.deed != keeps {
+			if err := p.settle(ctx); err != nil {
+				return fmt.Errorf("line %d: %w", l.Number, err)
+			}
+		}
+	}
+	return nil
+}
+
+func (p *Player) do(ctx context.Context, l Line) error {
+	switch l.deed {
+	case keeps:
+		p.keepers[l.who] = true
+	case waits:
+		p.mu.Lock()
+		p.now = p.now.Add(l.length)
+		p.mu.Unlock()
+	case says, whispers:
+		p.hear(ctx, l.who, l.words, l.deed == whispers)
+	case presses:
+		says, ok := p.pressed(l.who, l.words)
+		if !ok {
+			return fmt.Errorf("%s has no button %q", l.who, l.words)
+		}
+		p.hear(ctx, l.who, says, true)
+	}
+	return nil
+}
+
+// hear has a member say a line, and writes the answer.
+func (p *Player) hear(ctx context.Context, who, text string, private bool) {
+	reply := p.bot.Hear(ctx, bot.Heard{
+		Group: group, Text: text, Private: private,
+		From: bot.Speaker{Account: who, Name: strings.ToUpper(who[:1]) + who[1:], Keeper: p.keepers[who]},
+	})
+	if !reply.Empty() {
+		p.say(who, reply)
+	}
+}
+
+// pressed finds the line of the newest button of a member with a label.
+func (p *Player) pressed(who, label string) (string, bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	all := p.buttons[who]
+	for i := len(all) - 1; i >= 0; i-- {
+		if all[i].Label == label {
+			return all[i].Says, true
+		}
+	}
+	return "", false
+}
+
+// Tell writes what a member is told. It is the chat's.
+func (p *Player) Tell(_ context.Context, _, account string, r bot.Reply) error {
+	r.Private = true
+	p.say(account, r)
+	return nil
+}
+
+// Post writes what the group is told. It is the chat's.
+func (p *Player) Post(_ context.Context, _ string, r bot.Reply) error {
+	r.Private = false
+	p.say("", r)
+	return nil
+}
+
+// say writes one message: its text, its pictures in words, and its buttons.
+func (p *Player) say(to string, r bot.Reply) {
+	head := "bot> "
+	if r.Private {
+		head = "bot to " + to + "> "
+	}
+	lines := strings.Split(r.Text, "\n")
+	for _, picture := range r.Pictures {
+		lines = append(lines, "(picture: "+strings.ReplaceAll(picture.Alt, "\n", " ")+")")
+	}
+	var labels []string
+	for _, b := range r.Buttons {
+		labels = append(labels, "["+b.Label+"]")
+	}
+	if len(labels) > 0 {
+		lines = append(lines, strings.Join(labels, " "))
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.buttons[to] = append(p.buttons[to], r.Buttons...)
+	p.out = append(p.out, head+strings.Join(lines, "\n  "))
+}
+
+func (p *Player) write(line string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.out = append(p.out, line)
+}
+
+// settle waits until everything that follows from the last line has happened.
+func (p *Player) settle(ctx context.Context) error {
+	if err := p.store.Tick(ctx); err != nil {
+		return err
+	}
+	deadline := time.Now().Add(30 * time.Second)
+	for {
+		idle, err := p.store.Idle(ctx)
+		if err != nil || idle {
+			return err
+		}
+		if time.Now().After(deadline) {
+			return fmt.Errorf("the queue does not come to rest")
+		}
+		select {
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		case <-time.After(2 * time.Millisecond):
+		}
+	}
+}
+
+// Compare holds what was said against the script, line by line; "" when they agree, else the first difference.
+func Compare(script []Line, out []string) string {
+	var want []string
+	for _, l := range script {
+		want = append(want, l.Text)
+	}
+	got := strings.Split(strings.Join(out, "\n"), "\n")
+	for i := 0; i < max(len(want), len(got)); i++ {
+		w, g := at(want, i), at(got, i)
+		if w != g {
+			return fmt.Sprintf("line %d\n- %s\n+ %s", i+1, w, g)
+		}
+	}
+	return ""
+}
+
+func at(lines []string, i int) string {
+	if i < len(lines) {
+		return lines[i]
+	}
+	return "(nothing)"
+}

@@ -1,0 +1,169 @@
+package bot
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"spareounce/match"
+	"spareounce/match/melt"
+	"spareounce/match/trade"
+	"spareounce/store"
+)
+
+// trades lists the speaker's proposed and agreed trades.
+func (b *Bot) trades(ctx context.Context, t turn) (Reply, error) {
+	open, err := b.store.OpenTrades(ctx, t.speaker)
+	if err != nil {
+		return Reply{}, err
+	}
+	if len(open) == 0 {
+		return Reply{Text: noTrades.with()}, nil
+	}
+	names, err := b.store.MemberNames(ctx, t.group.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	var lines []string
+	var reply Reply
+	for _, one := range open {
+		v := b.view(t, one, names)
+		lines = append(lines, tradeLine.with("n", one.Number, "state", v.standing(), "give", v.gives(), "get", v.gets()))
+		if len(reply.Buttons) < 10 {
+			reply.Buttons = append(reply.Buttons, Button{Label: "Trade " + number(one.Number), Says: "trade " + number(one.Number)})
+		}
+	}
+	reply.Text = strings.Join(lines, "\n")
+	return reply, nil
+}
+
+// trade shows one trade whole.
+func (b *Bot) trade(ctx context.Context, t turn) (Reply, error) {
+	n, _, err := t.tradeNumber()
+	if err != nil {
+		return Reply{}, err
+	}
+	one, err := b.store.TradeOf(ctx, t.speaker, n)
+	if err != nil {
+		return Reply{}, refuseTrade(err, n, view{})
+	}
+	names, err := b.store.MemberNames(ctx, t.group.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	return b.view(t, one, names).whole(), nil
+}
+
+// accept says yes to a trade: "accept 12" to the terms as they are, "accept 12.2" to their second version.
+func (b *Bot) accept(ctx context.Context, t turn) (Reply, error) {
+	return b.move(ctx, t, func(me match.Member, one store.Trade, version int) trade.Event {
+		if version == 0 {
+			version = one.Version
+		}
+		return trade.Accept{By: me, Version: version, At: b.now()}
+	})
+}
+
+// decline says no.
+func (b *Bot) decline(ctx context.Context, t turn) (Reply, error) {
+	return b.move(ctx, t, func(me match.Member, _ store.Trade, _ int) trade.Event { return trade.Decline{By: me} })
+}
+
+// sent says that what the speaker gives is on its way.
+func (b *Bot) sent(ctx context.Context, t turn) (Reply, error) {
+	return b.move(ctx, t, func(me match.Member, _ store.Trade, _ int) trade.Event { return trade.Ship{By: me} })
+}
+
+// arrived says that what the speaker gets has come and been checked.
+func (b *Bot) arrived(ctx context.Context, t turn) (Reply, error) {
+	return b.move(ctx, t, func(me match.Member, _ store.Trade, _ int) trade.Event { return trade.Receive{By: me} })
+}
+
+// move makes an event of a line about a trade, and says where the trade stands after it.
+func (b *Bot) move(ctx context.Context, t turn, event func(me match.Member, one store.Trade, version int) trade.Event) (Reply, error) {
+	n, version, err := t.tradeNumber()
+	if err != nil {
+		return Reply{}, err
+	}
+	one, err := b.store.TradeOf(ctx, t.speaker, n)
+	if err != nil {
+		return Reply{}, refuseTrade(err, n, view{})
+	}
+	return b.apply(ctx, t, n, event(t.speaker.Identity(), one, version))
+}
+
+func (b *Bot) apply(ctx context.Context, t turn, n int64, e trade.Event) (Reply, error) {
+	names, err := b.store.MemberNames(ctx, t.group.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	one, err := b.store.MoveTrade(ctx, t.speaker, n, e)
+	v := b.view(t, one, names)
+	if err != nil {
+		return Reply{}, refuseTrade(err, n, v)
+	}
+	return Reply{Text: v.after(e)}, nil
+}
+
+// leaveOut counters: the same trade without one piece.
+func (b *Bot) leaveOut(ctx context.Context, t turn) (Reply, error) {
+	n, _, err := t.tradeNumber()
+	if err != nil {
+		return Reply{}, err
+	}
+	one, err := b.store.TradeOf(ctx, t.speaker, n)
+	if err != nil {
+		return Reply{}, refuseTrade(err, n, view{})
+	}
+	names, err := b.store.MemberNames(ctx, t.group.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	_, words, _ := strings.Cut(strings.TrimSpace(t.rest), " ")
+	piece, ok := b.view(t, one, names).named(words)
+	if !ok {
+		return Reply{}, pointed{max(strings.LastIndex(t.rest, words), 0), words, notInTrade.with("n", n)}
+	}
+	return b.apply(ctx, t, n, trade.LeaveOut{By: t.speaker.Identity(), Piece: piece, At: b.now()})
+}
+
+// tradeNumber reads the number, and the version if one is said, that a line begins with: "12", "#12", "12.2".
+func (t turn) tradeNumber() (n int64, version int, err error) {
+	word, _ := wordAt(t.rest, 0)
+	digits, of, dotted := strings.Cut(strings.TrimPrefix(word, "#"), ".")
+	n, err = strconv.ParseInt(digits, 10, 64)
+	if err == nil && dotted {
+		version, err = strconv.Atoi(of)
+	}
+	if err != nil || n < 1 {
+		if word == "" {
+			return 0, 0, sentence(whichTrade.with("example", t.verb.example))
+		}
+		return 0, 0, pointed{strings.Index(t.rest, word), word, notANumber.with("example", t.verb.example)}
+	}
+	return n, version, nil
+}
+
+// refuseTrade words why a trade did not move.
+func refuseTrade(err error, n int64, v view) error {
+	if errors.Is(err, store.ErrNoTrade) {
+		return sentence(noTradeOfYours.with("n", n))
+	}
+	refusal, ok := errors.AsType[*trade.Refusal](err)
+	if !ok {
+		return err
+	}
+	return sentence(v.refusal(refusal))
+}
+
+func number(n int64) string { return strconv.FormatInt(n, 10) }
+
+// money writes an amount of a trade: money, or a weight where the group had no price to value pieces by.
+func (v view) money(a melt.Minor) string {
+	if v.trade.Currency == "" {
+		return fmt.Sprintf("%d.%02d g fine", a/1000, a%1000/10)
+	}
+	return v.trade.Currency.Format(a)
+}

@@ -1,0 +1,126 @@
+package bot
+
+import (
+	"context"
+	"strings"
+)
+
+// verb is one thing a member can do.
+type verb struct {
+	name    string   // the word we use for it
+	also    []string // other words members say
+	keeper  bool     // only for who runs the group
+	private bool     // the answer is for the speaker alone
+	list    bool     // takes pieces in the shorthand
+	example string
+	help    phrase
+	run     func(b *Bot, ctx context.Context, t turn) (Reply, error)
+}
+
+// verbs are in the order in which help lists them. Filled in by init, for some of them list the others.
+var verbs []verb
+
+func init() {
+	verbs = []verb{
+		{name: "have", also: []string{"i have", "own", "hold"}, private: true, list: true, example: "have harbour 82-84, 85 x2", help: helpHave, run: (*Bot).have},
+		{name: "got", also: []string{"bought", "found"}, private: true, list: true, example: "got harbour 87", help: helpGot, run: (*Bot).got},
+		{name: "spare", also: []string{"i can spare", "can spare", "ft", "wtt"}, list: true, example: "spare harbour 85 bright ask 38", help: helpSpare, run: (*Bot).spare},
+		{name: "double", also: []string{"doubles", "duplicate", "dup"}, list: true, example: "double harbour 85", help: helpDouble, run: (*Bot).double},
+		{name: "give", also: []string{"gift", "pif"}, list: true, example: "give bars 1oz", help: helpGive, run: (*Bot).give},
+		{name: "keep", also: []string{"unspare", "keep back"}, private: true, list: true, example: "keep harbour 85", help: helpKeep, run: (*Bot).keep},
+		{name: "want", also: []string{"i want", "wanted", "need", "iso", "wtb", "looking for"}, list: true, example: "want harbour rest", help: helpWant, run: (*Bot).want},
+		{name: "unwant", also: []string{"no longer want", "don't want", "not want"}, private: true, list: true, example: "unwant harbour 84", help: helpUnwant, run: (*Bot).unwant},
+		{name: "drop", also: []string{"remove", "sold", "lost"}, private: true, list: true, example: "drop harbour 84", help: helpDrop, run: (*Bot).drop},
+		{name: "gaps", also: []string{"gap", "missing", "set", "card", "my set"}, private: true, example: "gaps harbour", help: helpGaps, run: (*Bot).gaps},
+		{name: "who", also: []string{"who has", "who can spare", "who's got", "anyone"}, list: true, example: "who harbour 87", help: helpWho, run: (*Bot).who},
+		{name: "spares", also: []string{"for trade"}, example: "spares Bo", help: helpSpares, run: (*Bot).spares},
+		{name: "wants", also: []string{"wishes"}, example: "wants Bo", help: helpWants, run: (*Bot).wants},
+		{name: "scarce", also: []string{"scarcest", "rare"}, example: "scarce harbour", help: helpScarce, run: (*Bot).scarce},
+		{name: "checklist", also: []string{"complete", "count"}, private: true, example: "checklist harbour without 84 gull", help: helpChecklist, run: (*Bot).checklist},
+		{name: "trades", also: []string{"my trades", "open trades"}, private: true, example: "trades", help: helpTrades, run: (*Bot).trades},
+		{name: "trade", also: []string{"show trade"}, private: true, example: "trade 12", help: helpTrade, run: (*Bot).trade},
+		{name: "accept", also: []string{"agree"}, private: true, example: "accept 12", help: helpAccept, run: (*Bot).accept},
+		{name: "decline", also: []string{"refuse"}, private: true, example: "decline 12", help: helpDecline, run: (*Bot).decline},
+		{name: "leave out", also: []string{"without", "counter"}, private: true, example: "leave out 12 harbour 85", help: helpLeaveOut, run: (*Bot).leaveOut},
+		{name: "sent", also: []string{"shipped", "posted"}, private: true, example: "sent 12", help: helpSent, run: (*Bot).sent},
+		{name: "arrived", also: []string{"received"}, private: true, example: "arrived 12", help: helpArrived, run: (*Bot).arrived},
+		{name: "undo", also: []string{"oops", "take back"}, private: true, example: "undo", help: helpUndo, run: (*Bot).undo},
+		{name: "series", also: []string{"catalogue"}, private: true, example: "series harbour", help: helpSeries, run: (*Bot).series},
+		{name: "mute", private: true, example: "mute harbour", help: helpMute, run: (*Bot).mute},
+		{name: "unmute", private: true, example: "unmute all", help: helpUnmute, run: (*Bot).unmute},
+		{name: "quiet", also: []string{"quiet hours"}, private: true, example: "quiet 22-7", help: helpQuiet, run: (*Bot).quiet},
+		{name: "digest", private: true, example: "digest 18:30", help: helpDigest, run: (*Bot).digest},
+		{name: "seen", private: true, example: "seen on", help: helpSeen, run: (*Bot).seen},
+		{name: "topup", also: []string{"top-up", "top up"}, private: true, example: "topup 20", help: helpTopUp, run: (*Bot).topUp},
+		{name: "leave", also: []string{"leave the group"}, private: true, example: "leave the group", help: helpLeave, run: (*Bot).leave},
+		{name: "help", also: []string{"?", "commands", "what can i say"}, private: true, example: "help want", help: helpHelp, run: (*Bot).help},
+		{name: "spot", also: []string{"silver", "price"}, example: "spot 31.20", help: helpSpot, run: (*Bot).spot},
+		{name: "zone", keeper: true, private: true, example: "zone Europe/Lisbon", help: helpZone, run: (*Bot).zone},
+		{name: "currency", keeper: true, private: true, example: "currency EUR", help: helpCurrency, run: (*Bot).currency},
+		{name: "premium", keeper: true, private: true, example: "premium 2.50", help: helpPremium, run: (*Bot).premium},
+		{name: "ring", keeper: true, private: true, example: "ring 3", help: helpRing, run: (*Bot).ring},
+		{name: "lapse", keeper: true, private: true, example: "lapse 3 days", help: helpLapse, run: (*Bot).lapse},
+	}
+}
+
+// findVerb looks for the longest word of ours that a line begins with. The zero verb is none.
+func findVerb(line string) (found verb, said, rest string) {
+	for _, v := range verbs {
+		for _, word := range append([]string{v.name}, v.also...) {
+			after, ok := cutWord(line, word)
+			if ok && len(word) > len(said) {
+				found, said, rest = v, word, after
+			}
+		}
+	}
+	return found, said, rest
+}
+
+// cutWord cuts a word, in any case, off the front of a line.
+func cutWord(line, word string) (rest string, ok bool) {
+	if len(line) < len(word) || !strings.EqualFold(line[:len(word)], word) {
+		return "", false
+	}
+	rest = line[len(word):]
+	if rest != "" && rest[0] != ' ' && rest[0] != '\t' && rest[0] != ':' && rest[0] != '\n' && word != "?" {
+		return "", false
+	}
+	return strings.TrimSpace(strings.TrimPrefix(rest, ":")), true
+}
+
+// nearVerb finds the word of ours that a slip of the thumb was meant for: one letter wrong, missing, extra or swapped
+// with its neighbour, in a word of at least four. "" when nothing is near.
+func nearVerb(word string) string {
+	word = strings.ToLower(word)
+	if len(word) < 4 || len(word) > 12 {
+		return ""
+	}
+	for _, v := range verbs {
+		for _, known := range append([]string{v.name}, v.also...) {
+			if len(known) >= 4 && !strings.Contains(known, " ") && oneSlip(word, known) {
+				return v.name
+			}
+		}
+	}
+	return ""
+}
+
+func oneSlip(a, b string) bool {
+	if len(a) > len(b) {
+		a, b = b, a
+	}
+	i := 0
+	for i < len(a) && a[i] == b[i] {
+		i++
+	}
+	switch len(b) - len(a) {
+	case 0:
+		if i == len(a) || a[i+1:] == b[i+1:] {
+			return true
+		}
+		return i+1 < len(a) && a[i] == b[i+1] && a[i+1] == b[i] && a[i+2:] == b[i+2:]
+	case 1:
+		return a[i:] == b[i+1:]
+	}
+	return false
+}

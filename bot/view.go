@@ -1,0 +1,303 @@
+package bot
+
+import (
+	"slices"
+	"strings"
+
+	"spareounce/match"
+	"spareounce/match/melt"
+	"spareounce/match/series"
+	"spareounce/match/trade"
+	"spareounce/store"
+)
+
+// view is a trade as one of its parties sees it.
+type view struct {
+	bot       *Bot
+	group     store.Group
+	catalogue *series.Catalogue
+	me        match.Member
+	trade     store.Trade
+	names     map[match.Member]string
+}
+
+func (b *Bot) view(t turn, one store.Trade, names map[int64]string) view {
+	return b.viewOf(t.group, t.catalogue, t.speaker, one, names)
+}
+
+func (b *Bot) viewOf(g store.Group, catalogue *series.Catalogue, me store.Member, one store.Trade, names map[int64]string) view {
+	v := view{bot: b, group: g, catalogue: catalogue, me: me.Identity(), trade: one, names: map[match.Member]string{}}
+	for id, name := range names {
+		v.names[store.Member{ID: id}.Identity()] = name
+	}
+	return v
+}
+
+// name is what the viewer calls a party.
+func (v view) name(m match.Member) string {
+	if m == v.me {
+		return "you"
+	}
+	return v.names[m]
+}
+
+// pieces lists the items that fit, in the shorthand: "harbour 85, 87; lantern ND bright".
+func (v view) pieces(fits func(trade.Item) bool) string {
+	said := &store.Shelf{Holdings: map[store.HoldingKey]store.Holding{}}
+	for _, item := range v.trade.Items {
+		if fits(item) {
+			key := store.ReadPieceID(item.Piece)
+			h := said.Holdings[key]
+			h.Quantity, h.Spare = h.Quantity+1, h.Spare+1
+			said.Holdings[key] = h
+		}
+	}
+	var lists []string
+	t := turn{group: v.group, catalogue: v.catalogue}
+	for _, one := range v.catalogue.All() {
+		if line := t.sparesOf(said, one); line != "" {
+			lines := line
+			lists = append(lists, lines)
+		}
+	}
+	return strings.Join(lists, "; ")
+}
+
+func (v view) mine(item trade.Item) bool { return item.From == v.me }
+func (v view) toMe(item trade.Item) bool { return item.To == v.me }
+
+// gives and gets say what the viewer gives to whom and gets from whom.
+func (v view) gives() string {
+	for _, item := range v.trade.Items {
+		if v.mine(item) {
+			return v.pieces(v.mine) + " to " + v.name(item.To)
+		}
+	}
+	return nothing.with()
+}
+
+func (v view) gets() string {
+	for _, item := range v.trade.Items {
+		if v.toMe(item) {
+			return v.pieces(v.toMe) + " from " + v.name(item.From)
+		}
+	}
+	return nothing.with()
+}
+
+func (v view) value(fits func(trade.Item) bool) (sum melt.Minor) {
+	for _, item := range v.trade.Items {
+		if fits(item) {
+			sum += item.Value
+		}
+	}
+	return sum
+}
+
+// standing says where the trade is and what it waits for.
+func (v view) standing() string {
+	switch v.trade.State {
+	case trade.Proposed:
+		accepted := 0
+		mine := false
+		for _, p := range v.trade.Parties {
+			if p.Accepted {
+				accepted++
+				mine = mine || p.Member == v.me
+			}
+		}
+		said := waitingForYou
+		if mine {
+			said = waitingForOthers
+		}
+		return said.with("n", accepted, "of", len(v.trade.Parties), "deadline", v.bot.when(v.group, v.trade.Deadline))
+	case trade.Agreed:
+		return onItsWay.with()
+	case trade.Closed:
+		return allArrived.with()
+	}
+	return v.ended()
+}
+
+// ended says why a trade is over.
+func (v view) ended() string {
+	return map[trade.Ending]phrase{
+		trade.Declined: endedDeclined, trade.Lapsed: endedLapsed, trade.Overtaken: endedOvertaken,
+		trade.Withdrawn: endedWithdrawn, trade.Broken: endedBroken,
+	}[v.trade.Ending].with()
+}
+
+// whole is everything the viewer should see before they answer, with the buttons that fit.
+func (v view) whole() Reply {
+	lines := []string{
+		tradeHead.with("n", v.trade.Number, "shape", v.shape(), "state", v.standing()),
+		tradeYouGive.with("list", v.gives()),
+		tradeYouGet.with("list", v.gets()),
+	}
+	if others := v.others(); others != "" {
+		lines = append(lines, others)
+	}
+	lines = append(lines, v.balance(), v.valuedAt())
+	reply := Reply{Private: true, Text: strings.Join(lines, "\n")}
+	reply.Buttons = v.buttons()
+	return reply
+}
+
+// shape names a swap, a ring or a chain.
+func (v view) shape() string {
+	switch {
+	case v.trade.Chain:
+		return shapeChain.with("n", len(v.trade.Parties))
+	case len(v.trade.Parties) == 2:
+		return shapeSwap.with()
+	}
+	return shapeRing.with("n", len(v.trade.Parties))
+}
+
+// others says what moves between the other parties, who gives what they get.
+func (v view) others() string {
+	var legs []string
+	for _, p := range v.trade.Parties {
+		items := slices.DeleteFunc(slices.Clone(v.trade.Items), func(item trade.Item) bool {
+			return item.From != p.Member || v.mine(item) || v.toMe(item)
+		})
+		if len(items) > 0 {
+			list := v.pieces(func(item trade.Item) bool { return item.From == p.Member })
+			legs = append(legs, otherLeg.with("from", v.name(p.Member), "list", list, "to", v.name(items[0].To)))
+		}
+	}
+	return strings.Join(legs, " ")
+}
+
+// balance says what the viewer gives and gets by value, and who pays whom to even it up.
+func (v view) balance() string {
+	line := tradeBalance.with("give", v.money(v.value(v.mine)), "get", v.money(v.value(v.toMe)))
+	even := true
+	for _, pay := range v.trade.TopUps {
+		switch v.me {
+		case pay.From:
+			line += " " + youPay.with("amount", v.money(pay.Amount), "name", v.name(pay.To))
+			even = false
+		case pay.To:
+			line += " " + paysYou.with("amount", v.money(pay.Amount), "name", v.name(pay.From))
+			even = false
+		}
+	}
+	if even {
+		line += " " + noMoneyMoves.with()
+	}
+	return line
+}
+
+// valuedAt says where the values come from and how old they are.
+func (v view) valuedAt() string {
+	if v.trade.Spot == nil {
+		return valuedByWeight.with()
+	}
+	return valuedAtSpot.with("price", *v.trade.Spot, "currency", v.trade.Currency, "source", v.trade.SpotSource, "at", v.bot.when(v.group, *v.trade.SpotAt))
+}
+
+// buttons are what the viewer can do now, each a line.
+func (v view) buttons() []Button {
+	n := number(v.trade.Number)
+	i := slices.IndexFunc(v.trade.Parties, func(p trade.Party) bool { return p.Member == v.me })
+	if i < 0 {
+		return nil
+	}
+	me := v.trade.Parties[i]
+	switch v.trade.State {
+	case trade.Proposed:
+		var buttons []Button
+		if !me.Accepted {
+			buttons = append(buttons, Button{"Accept", "accept " + n + "." + number(int64(v.trade.Version))})
+		}
+		buttons = append(buttons, Button{"Decline", "decline " + n})
+		return append(buttons, v.leaveOutButtons()...)
+	case trade.Agreed:
+		var buttons []Button
+		if !me.Shipped && slices.ContainsFunc(v.trade.Items, v.mine) {
+			buttons = append(buttons, Button{"I have sent it", "sent " + n})
+		}
+		if !me.Received && slices.ContainsFunc(v.trade.Items, v.toMe) {
+			buttons = append(buttons, Button{"It has arrived", "arrived " + n})
+		}
+		return buttons
+	}
+	return nil
+}
+
+// leaveOutButtons offer to leave out each piece of a leg that has more than one, at most three.
+func (v view) leaveOutButtons() []Button {
+	var buttons []Button
+	for _, item := range v.trade.Items {
+		if !v.mine(item) && !v.toMe(item) || len(buttons) == 3 {
+			continue
+		}
+		leg := slices.DeleteFunc(slices.Clone(v.trade.Items), func(other trade.Item) bool { return other.From != item.From })
+		if len(leg) > 1 {
+			name := v.pieceName(item.Piece)
+			buttons = append(buttons, Button{"Without " + name, "leave out " + number(v.trade.Number) + " " + name})
+		}
+	}
+	return buttons
+}
+
+// pieceName is an item's piece as members say it: "harbour 85 bright".
+func (v view) pieceName(p match.Piece) string {
+	key := store.ReadPieceID(p)
+	return pieceName(v.catalogue, key) + conditionTail(key.Condition)
+}
+
+// named finds the piece of the trade that some words name: its whole name, or its label alone if just one has it.
+func (v view) named(words string) (match.Piece, bool) {
+	words = strings.ToLower(strings.TrimSpace(words))
+	var found []match.Piece
+	for _, item := range v.trade.Items {
+		key := store.ReadPieceID(item.Piece)
+		for _, name := range []string{v.pieceName(item.Piece), pieceName(v.catalogue, key), label(v.catalogue, key.Series, key.Piece)} {
+			if words != "" && strings.ToLower(name) == words && !slices.Contains(found, item.Piece) {
+				found = append(found, item.Piece)
+			}
+		}
+	}
+	if len(found) != 1 {
+		return "", false
+	}
+	return found[0], true
+}
+
+// after says what an event by the viewer has come to.
+func (v view) after(e trade.Event) string {
+	n := v.trade.Number
+	switch e.(type) {
+	case trade.Decline:
+		return youDeclined.with("n", n)
+	case trade.Ship:
+		return youSent.with("n", n, "name", v.gives())
+	case trade.Receive:
+		if v.trade.State == trade.Closed {
+			return closedThanks.with("n", n)
+		}
+		return youReceived.with("n", n)
+	case trade.LeaveOut:
+		return youCountered.with("n", n, "give", v.gives(), "get", v.gets())
+	}
+	if v.trade.State == trade.Agreed {
+		return youAgreedLast.with("n", n)
+	}
+	return youAccepted.with("n", n, "state", v.standing())
+}
+
+// refusal words why the trade did not move.
+func (v view) refusal(r *trade.Refusal) string {
+	said := map[trade.Why]phrase{
+		trade.AlreadyDone: refusedAlready, trade.StaleVersion: refusedStale, trade.NotOpen: refusedNotOpen,
+		trade.NotAgreed: refusedNotAgreed, trade.TooLate: refusedTooLate, trade.EmptiesALeg: refusedEmpties,
+		trade.AboveLimit: refusedAboveLimit, trade.PassesOnTooMuch: refusedPassesOn, trade.NothingToSend: refusedNothingToSend,
+		trade.NothingToGet: refusedNothingToGet,
+	}[r.Why]
+	if said == "" {
+		said = refusedOther
+	}
+	return said.with("n", v.trade.Number, "name", v.name(r.By), "amount", v.money(r.Amount), "limit", v.money(r.Limit), "state", v.standing())
+}

@@ -1,0 +1,62 @@
+package bot
+
+import (
+	"context"
+	"strings"
+
+	"spareounce/match/series"
+	"spareounce/store"
+)
+
+// want adds wants, or changes what is said about them.
+func (b *Bot) want(ctx context.Context, t turn) (Reply, error) {
+	_, after, picks, err := b.change(ctx, t, series.ForWants, func(shelf *store.Shelf, p pick) error {
+		return shelf.Wish(wantKey(p.Pick), p.Pieces, p.Quantity, p.Counted, p.about.describeWant)
+	})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Text: wantsNow.with("name", t.speaker.Name, "list", t.wantList(after, picks))}, nil
+}
+
+// unwant takes wants away. A want for any of several pieces goes when one of its words is named.
+func (b *Bot) unwant(ctx context.Context, t turn) (Reply, error) {
+	_, after, picks, err := b.change(ctx, t, series.ForWants, func(shelf *store.Shelf, p pick) error {
+		return shelf.Unwish(wantKey(p.Pick))
+	})
+	if err != nil {
+		return Reply{}, err
+	}
+	code := picks[0].Series
+	left := t.wantsOf(after, code)
+	if left == "" {
+		return Reply{Text: wantsNothingMore.with("series", code)}, nil
+	}
+	return Reply{Text: stillWants.with("list", left)}, nil
+}
+
+// wantKey is what a want is known by: the slot if the words named one, else its pieces.
+func wantKey(p series.Pick) store.WantKey {
+	if p.Slot != "" {
+		return store.WantKey{Series: p.Series, Wanted: p.Slot}
+	}
+	return store.WantKey{Series: p.Series, Wanted: strings.Join(p.Pieces, "|")}
+}
+
+func (a about) describeWant(w *store.Want) {
+	if a.priority != nil {
+		w.Priority = *a.priority
+	}
+	if a.least != series.Unsaid {
+		w.Least = a.least
+	}
+	if a.condition != series.Unsaid { // "want 84 bright" means at least bright
+		w.Least = a.condition
+	}
+	if a.top != nil {
+		w.Top = a.top
+	}
+	if a.note != "" {
+		w.Note = a.note
+	}
+}

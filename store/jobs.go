@@ -1,0 +1,214 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+	"github.com/riverqueue/river/rivertype"
+	"github.com/robfig/cron/v3"
+)
+
+// Duties is what the store needs done outside itself.
+type Duties interface {
+	// Tell says notices to a member, together. When it returns an error they were not said, and it will be asked again;
+	// it may be asked again after a crash even though they were.
+	Tell(ctx context.Context, g Group, m Member, notices []Notice) error
+}
+
+// RematchArgs is the job of looking for trades that a member's change has opened.
+type RematchArgs struct {
+	Member int64 `json:"member"`
+}
+
+// Kind names the job in the queue.
+func (RematchArgs) Kind() string { return "rematch" }
+
+// TellArgs is the job of telling a member what is due.
+type TellArgs struct {
+	Member int64 `json:"member"`
+}
+
+// Kind names the job in the queue.
+func (TellArgs) Kind() string { return "tell" }
+
+// LapseArgs is the job of ending a proposal whose time has run out.
+type LapseArgs struct {
+	Trade int64 `json:"trade"`
+}
+
+// Kind names the job in the queue.
+func (LapseArgs) Kind() string { return "lapse" }
+
+func (s *Store) enqueuer() (*river.Client[pgx.Tx], error) {
+	return river.NewClient(riverpgxv5.New(s.pool), &river.Config{Logger: quiet(s.log)})
+}
+
+// Work does what the queue holds until ctx is done, then finishes what it has begun, for at most grace. Workers says how
+// many jobs may run at once; one makes their order the order in which they were enqueued. Any number of processes may
+// work on one database.
+func (s *Store) Work(ctx context.Context, d Duties, workers int, grace time.Duration) error {
+	handlers := river.NewWorkers()
+	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[RematchArgs]) error {
+		return s.Rematch(ctx, j.Args.Member)
+	}))
+	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[TellArgs]) error {
+		return s.tellDue(ctx, d, j.Args.Member)
+	}))
+	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[LapseArgs]) error {
+		return s.lapse(ctx, j.Args.Trade)
+	}))
+	client, err := river.NewClient(riverpgxv5.New(s.pool), &river.Config{
+		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}},
+		Workers:              handlers,
+		FetchCooldown:        5 * time.Millisecond,
+		FetchPollInterval:    time.Second,
+		JobTimeout:           time.Minute,
+		RescueStuckJobsAfter: 2 * time.Minute, // the default is an hour: too long to leave a member waiting
+		SoftStopTimeout:      grace,           // else cancelling ctx would cancel running jobs
+		Logger:               quiet(s.log),
+	})
+	if err != nil {
+		return fmt.Errorf("work: %w", err)
+	}
+	if err := client.Start(ctx); err != nil {
+		return fmt.Errorf("work: %w", err)
+	}
+	clock := cron.New(cron.WithSeconds(), cron.WithLocation(time.UTC))
+	if _, err := clock.AddFunc("*/10 * * * * *", func() {
+		if err := s.Tick(ctx); err != nil && ctx.Err() == nil {
+			s.log.ErrorContext(ctx, "the clock could not be served", "err", err)
+		}
+	}); err != nil {
+		return fmt.Errorf("work: %w", err)
+	}
+	clock.Start()
+	<-ctx.Done()
+	<-clock.Stop().Done()
+	<-client.Stopped()
+	return nil
+}
+
+// unfinished are the states of a job that will still be done.
+var unfinished = []rivertype.JobState{
+	rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled,
+}
+
+// Tick enqueues what has come due by the clock: proposals to lapse, members to tell. Every process may call it at any
+// time; what is enqueued twice is harmless.
+func (s *Store) Tick(ctx context.Context) error {
+	return s.inTx(ctx, "see what is due", func(tx pgx.Tx) error {
+		rows, _ := tx.Query(ctx, `
+			SELECT trade_id FROM trades WHERE state = 'proposed' AND deadline <= $1 ORDER BY trade_id`, s.now())
+		late, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+		if err != nil {
+			return err
+		}
+		once := &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: unfinished}}
+		for _, id := range late {
+			if _, err := s.jobs.InsertTx(ctx, tx, LapseArgs{Trade: id}, once); err != nil {
+				return err
+			}
+		}
+		rows, _ = tx.Query(ctx, `
+			SELECT DISTINCT member_id FROM notices WHERE told_at IS NULL AND due_at <= $1 ORDER BY member_id`, s.now())
+		waiting, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+		if err != nil {
+			return err
+		}
+		for _, id := range waiting {
+			if _, err := s.jobs.InsertTx(ctx, tx, TellArgs{Member: id}, once); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// Idle reports whether the queue holds nothing to do now. A transcript waits for it after every line.
+func (s *Store) Idle(ctx context.Context) (bool, error) {
+	var busy bool
+	err := s.pool.QueryRow(ctx, `
+		SELECT EXISTS (SELECT 1 FROM river_job WHERE state IN ('available', 'running', 'retryable', 'pending'))`).Scan(&busy)
+	return !busy, err
+}
+
+// tellDue says what is due to a member: matches together, each trade on its own, for it carries buttons. One job at a
+// time speaks to a member, so that two do not say the same.
+func (s *Store) tellDue(ctx context.Context, d Duties, member int64) error {
+	m, g, err := s.memberAndGroup(ctx, member)
+	if err != nil {
+		return err
+	}
+	return pgx.BeginFunc(ctx, s.pool, func(lock pgx.Tx) error {
+		if _, err := lock.Exec(ctx, `SELECT pg_advisory_xact_lock($1)`, member); err != nil {
+			return err
+		}
+		notices, err := s.due(ctx, member)
+		if err != nil {
+			return err
+		}
+		for _, together := range bundles(notices) {
+			if err := s.sayOnce(ctx, d, g, m, together); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// bundles puts matches into one bundle and each notice of a trade into its own, oldest trade first.
+func bundles(notices []Notice) [][]Notice {
+	var matches []Notice
+	var all [][]Notice
+	for _, n := range notices {
+		if n.Kind.aboutTrade() {
+			all = append(all, []Notice{n})
+		} else {
+			matches = append(matches, n)
+		}
+	}
+	if len(matches) > 0 {
+		all = append([][]Notice{matches}, all...)
+	}
+	return all
+}
+
+// sayOnce has notices said and records it. Between the two a crash may come, so a notice can be said twice; a chat that
+// can tell duplicates apart is given the means to.
+func (s *Store) sayOnce(ctx context.Context, d Duties, g Group, m Member, notices []Notice) error {
+	if err := d.Tell(ctx, g, m, notices); err != nil {
+		return err
+	}
+	return s.told(ctx, notices)
+}
+
+func (s *Store) memberAndGroup(ctx context.Context, member int64) (m Member, g Group, err error) {
+	err = s.inSnapshot(ctx, "find the member", func(tx pgx.Tx) error {
+		if m, err = memberByID(ctx, tx, member); err != nil {
+			return err
+		}
+		g, err = groupByID(ctx, tx, m.Group)
+		return err
+	})
+	return m, g, err
+}
+
+// quiet lets through only what the queue warns of: it is chatty about its own life, and logs a stop as an error.
+func quiet(log *slog.Logger) *slog.Logger { return slog.New(warnings{log.Handler()}) }
+
+type warnings struct{ slog.Handler }
+
+func (w warnings) Enabled(ctx context.Context, level slog.Level) bool {
+	return level >= slog.LevelWarn && w.Handler.Enabled(ctx, level) && !errors.Is(context.Cause(ctx), context.Canceled)
+}
+
+func (w warnings) WithAttrs(attrs []slog.Attr) slog.Handler {
+	return warnings{w.Handler.WithAttrs(attrs)}
+}
+func (w warnings) WithGroup(name string) slog.Handler { return warnings{w.Handler.WithGroup(name)} }

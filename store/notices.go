@@ -1,0 +1,244 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"spareounce/match/trade"
+)
+
+// Notice is something a member must be told.
+type Notice struct {
+	ID   int64
+	Kind NoticeKind
+	Born time.Time
+	Body NoticeBody
+}
+
+// NoticeKind says what a notice is about.
+type NoticeKind string
+
+// The kinds: two of matches, the rest of trades.
+const (
+	SpareForYou NoticeKind = "spare"   // Other can spare the piece you want
+	WantOfYours NoticeKind = "want"    // Other wants the piece you can spare
+	TradeAsked  NoticeKind = "asked"   // a trade is proposed to you
+	TradeAsks   NoticeKind = "changed" // its terms have changed: you are asked again
+	TradeMoved  NoticeKind = "moved"   // agreed, ended or closed: the body's Event says which
+	PieceSent   NoticeKind = "sent"    // what you are to get is on its way
+)
+
+// NoticeBody is what the words of a notice are made from.
+type NoticeBody struct {
+	Series, Piece string `json:",omitempty"`
+	Other         int64  `json:",omitempty"` // the member it is about
+	Trade         int64  `json:",omitempty"` // its number in the group
+	Version       int    `json:",omitempty"`
+	State         string `json:",omitempty"` // of the trade, as it was when this was born
+	Ending        string `json:",omitempty"`
+}
+
+// aboutTrade reports whether a notice is told at once, on its own, and kept from no one by muting.
+func (k NoticeKind) aboutTrade() bool { return k != SpareForYou && k != WantOfYours }
+
+// tell records a notice for a member, once for each key, and a job that will say it. Matches are not told to who has
+// muted everything or the series.
+func (s *Store) tell(ctx context.Context, tx pgx.Tx, g Group, m Member, kind NoticeKind, key string, body NoticeBody) error {
+	now := s.now()
+	due := dueAt(g, m, kind, now)
+	rows, _ := tx.Query(ctx, `
+		INSERT INTO notices (member_id, kind, key, body, born_at, due_at)
+		SELECT $1, $2, $3, $4, $5, $6
+		WHERE $7 OR NOT ($8 OR EXISTS (SELECT 1 FROM mutes WHERE member_id = $1 AND series = $9))
+		ON CONFLICT (member_id, key) DO NOTHING
+		RETURNING notice_id`,
+		m.ID, kind, key, body, now, due, kind.aboutTrade(), m.Muted, body.Series)
+	if _, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64]); err == pgx.ErrNoRows {
+		return nil // told before, or muted
+	} else if err != nil {
+		return err
+	}
+	if due.After(now) {
+		return nil // Tick will see to it
+	}
+	_, err := s.jobs.InsertTx(ctx, tx, TellArgs{Member: m.ID}, nil)
+	return err
+}
+
+// dueAt is when a notice may be said: matches wait for the member's daily digest if they have one, everything waits for
+// the end of their quiet hours. The clocks are in the group's zone.
+func dueAt(g Group, m Member, kind NoticeKind, now time.Time) time.Time {
+	due := now
+	if m.DigestAt != nil && !kind.aboutTrade() {
+		due = nextClock(g.Location(), *m.DigestAt, now)
+	}
+	if m.QuietFrom == nil || *m.QuietFrom == *m.QuietTo {
+		return due
+	}
+	local := due.In(g.Location())
+	minute := Clock(local.Hour()*60 + local.Minute())
+	quiet := minute >= *m.QuietFrom && minute < *m.QuietTo
+	if *m.QuietFrom > *m.QuietTo { // over midnight
+		quiet = minute >= *m.QuietFrom || minute < *m.QuietTo
+	}
+	if quiet {
+		return nextClock(g.Location(), *m.QuietTo, due)
+	}
+	return due
+}
+
+// nextClock is the first instant after now at which a clock in the zone shows c. On a day whose clocks skip c it is the
+// instant that Go makes of it, at most an hour off.
+func nextClock(zone *time.Location, c Clock, now time.Time) time.Time {
+	local := now.In(zone)
+	for day := 0; ; day++ {
+		at := time.Date(local.Year(), local.Month(), local.Day()+day, int(c)/60, int(c)%60, 0, 0, zone)
+		if at.After(now) {
+			return at.UTC()
+		}
+	}
+}
+
+// tellOfMatches records notices for both sides of every match that a change has made: a spare somebody wants, a want
+// somebody can fill.
+func (s *Store) tellOfMatches(ctx context.Context, tx pgx.Tx, m Member, c changed) error {
+	g, err := groupByID(ctx, tx, m.Group)
+	if err != nil {
+		return err
+	}
+	for _, h := range c.Holdings {
+		free := func(h *Holding) int {
+			if h == nil {
+				return 0
+			}
+			return h.Free()
+		}
+		if free(h.Now) > free(h.Before) {
+			if err := s.tellWanters(ctx, tx, g, m, h.Key); err != nil {
+				return err
+			}
+		}
+	}
+	for _, w := range c.Wants {
+		if w.Now != nil && (w.Before == nil || len(w.Now.Pieces) > len(w.Before.Pieces)) {
+			if err := s.tellHolders(ctx, tx, g, m, w.Key); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// tellWanters tells of a new spare to every other member whose want it could fill.
+func (s *Store) tellWanters(ctx context.Context, tx pgx.Tx, g Group, owner Member, key HoldingKey) error {
+	rows, _ := tx.Query(ctx, `
+		SELECT DISTINCT w.member_id FROM want_pieces p JOIN wants w USING (want_id) JOIN members m USING (member_id)
+		WHERE p.group_id = $1 AND p.series = $2 AND p.piece = $3
+			AND w.member_id <> $4 AND w.least <= $5 AND w.quantity > w.taken AND m.left_at IS NULL
+		ORDER BY w.member_id`, g.ID, key.Series, key.Piece, owner.ID, key.Condition)
+	wanters, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+	if err != nil {
+		return err
+	}
+	for _, wanter := range wanters {
+		if err := s.tellOfMatch(ctx, tx, g, owner, wanter, key.Series, key.Piece); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tellHolders tells of a new want to every other member who can spare a piece for it.
+func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Member, key WantKey) error {
+	rows, _ := tx.Query(ctx, `
+		SELECT DISTINCT h.member_id, h.piece
+		FROM wants w JOIN want_pieces p USING (want_id)
+		JOIN holdings h ON h.group_id = p.group_id AND h.series = p.series AND h.piece = p.piece
+		JOIN members m ON m.member_id = h.member_id
+		WHERE w.member_id = $1 AND w.series = $2 AND w.wanted = $3
+			AND h.member_id <> $1 AND h.spare > h.taken AND h.condition >= w.least AND m.left_at IS NULL
+		ORDER BY h.member_id, h.piece`, wanter.ID, key.Series, key.Wanted)
+	type match struct {
+		Holder int64
+		Piece  string
+	}
+	holders, err := pgx.CollectRows(rows, pgx.RowToStructByPos[match])
+	if err != nil {
+		return err
+	}
+	for _, h := range holders {
+		owner, err := memberByID(ctx, tx, h.Holder)
+		if err != nil {
+			return err
+		}
+		if err := s.tellOfMatch(ctx, tx, g, owner, wanter.ID, key.Series, h.Piece); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tellOfMatch tells both sides that owner can spare what wanter wants. The key holds no date: the same match is told
+// once, however often the spare comes and goes.
+func (s *Store) tellOfMatch(ctx context.Context, tx pgx.Tx, g Group, owner Member, wanter int64, code, piece string) error {
+	w, err := memberByID(ctx, tx, wanter)
+	if err != nil {
+		return err
+	}
+	key := fmt.Sprintf("%s/%s from %d to %d", code, piece, owner.ID, w.ID)
+	err = s.tell(ctx, tx, g, w, SpareForYou, "spare "+key, NoticeBody{Series: code, Piece: piece, Other: owner.ID})
+	if err != nil {
+		return err
+	}
+	return s.tell(ctx, tx, g, owner, WantOfYours, "want "+key, NoticeBody{Series: code, Piece: piece, Other: w.ID})
+}
+
+// tellParties turns what a trade says after an event into notices.
+func (s *Store) tellParties(ctx context.Context, tx pgx.Tx, g Group, r tradeRow, notices []trade.Notice) error {
+	for _, n := range notices {
+		m, err := memberByID(ctx, tx, memberID(n.To))
+		if err != nil {
+			return err
+		}
+		body := NoticeBody{
+			Trade: r.Number, Version: r.Version, Other: memberID(n.About),
+			State: r.State.String(), Ending: r.Ending.String(),
+		}
+		kind := noticeKinds[n.Kind]
+		key := fmt.Sprintf("trade %d.%d %s %s %s", r.Number, r.Version, kind, body.State, n.About)
+		if err := s.tell(ctx, tx, g, m, kind, key, body); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// due reads what a member may be told now, oldest first.
+func (s *Store) due(ctx context.Context, member int64) ([]Notice, error) {
+	rows, _ := s.pool.Query(ctx, `
+		SELECT notice_id, kind, born_at, body FROM notices
+		WHERE member_id = $1 AND told_at IS NULL AND due_at <= $2 ORDER BY notice_id`, member, s.now())
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[Notice])
+}
+
+// told records that notices have been said, so that they are not said again.
+func (s *Store) told(ctx context.Context, notices []Notice) error {
+	ids := make([]int64, len(notices))
+	for i, n := range notices {
+		ids[i] = n.ID
+	}
+	_, err := s.pool.Exec(ctx, `UPDATE notices SET told_at = $2 WHERE notice_id = ANY ($1) AND told_at IS NULL`, ids, s.now())
+	if err != nil {
+		return fmt.Errorf("record what was told: %w", err)
+	}
+	return nil
+}
+
+// noticeKinds are the trade's own words for what it tells.
+var noticeKinds = map[trade.NoticeKind]NoticeKind{
+	trade.Asked: TradeAsked, trade.AskedAgain: TradeAsks, trade.AgreedNow: TradeMoved, trade.EndedNow: TradeMoved,
+	trade.ClosedNow: TradeMoved, trade.ShippedToYou: PieceSent,
+}
