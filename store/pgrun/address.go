@@ -51,7 +51,8 @@ func (a address) url(database, password string) string {
 		u.User = url.UserPassword(superuser, password)
 		u.Host = net.JoinHostPort("127.0.0.1", a.port)
 	}
-	u.RawQuery = query.Encode()
+	// Both read "+" as itself here, as RFC 3986 has it, and not as the space of a web form.
+	u.RawQuery = strings.ReplaceAll(query.Encode(), "+", "%20")
 	return u.String()
 }
 
