@@ -115,8 +115,7 @@ func (p *Player) do(ctx context.Context, l Line) error {
 // hear has a member say a line, and writes the answer.
 func (p *Player) hear(ctx context.Context, who, text string, private bool) {
 	reply := p.bot.Hear(ctx, bot.Heard{
-		Group: group, Text: text, Private: private,
-		From: bot.Speaker{Account: who, Name: strings.ToUpper(who[:1]) + who[1:], Keeper: p.keepers[who]},
+		Group: group, Text: text, Private: private, From: speaker(who, p.keepers),
 	})
 	if !reply.Empty() {
 		p.say(who, reply)
@@ -222,4 +221,21 @@ func at(lines []string, i int) string {
 		return lines[i]
 	}
 	return "(nothing)"
+}
+
+// Recite has a bot hear the members' lines of a script in a group, as a beginning for people to go on from.
+func Recite(ctx context.Context, b *bot.Bot, group string, script []Line) {
+	keepers := map[string]bool{}
+	for _, l := range script {
+		switch l.deed {
+		case keeps:
+			keepers[l.who] = true
+		case says, whispers:
+			b.Hear(ctx, bot.Heard{Group: group, From: speaker(l.who, keepers), Text: l.words, Private: l.deed == whispers})
+		}
+	}
+}
+
+func speaker(who string, keepers map[string]bool) bot.Speaker {
+	return bot.Speaker{Account: who, Name: strings.ToUpper(who[:1]) + who[1:], Keeper: keepers[who]}
 }
