@@ -88,8 +88,10 @@ func (f *folder) download(ctx context.Context, npm string, pkg pinned) (string, 
 	var said bytes.Buffer
 	cmd.Stderr = &said
 	if err := cmd.Run(); err != nil {
-		err = fmt.Errorf("npm: %w: %s", err, lastLines(said.String()))
-		return "", errors.Join(ctx.Err(), err, os.RemoveAll(dir))
+		if ctx.Err() != nil {
+			err = ctx.Err() // rather than that npm was killed
+		}
+		return "", errors.Join(fmt.Errorf("npm (%w): %s", err, lastLines(said.String())), os.RemoveAll(dir))
 	}
 	found, err := filepath.Glob(filepath.Join(dir, "*.tgz"))
 	if err != nil || len(found) != 1 {

@@ -91,8 +91,11 @@ func (f *folder) find(ctx context.Context) ([]programs, error) {
 		}
 		seen[bin] = true
 		p, err := f.probe(ctx, bin)
-		if errors.Is(err, errClosed) || ctx.Err() != nil {
-			return nil, errors.Join(err, ctx.Err())
+		if ctx.Err() != nil {
+			return nil, fmt.Errorf("looking for PostgreSQL: %w", ctx.Err())
+		}
+		if errors.Is(err, errClosed) {
+			return nil, err
 		}
 		if err != nil {
 			f.log().DebugContext(ctx, "postgres programs do not run", "bin", bin, "err", err)

@@ -65,6 +65,9 @@ func TestKilledBothAndAStrangerHasTheNumber(t *testing.T) {
 	if got := mustAsk(t, again, "SELECT word FROM kept"); got != "committed" {
 		t.Errorf("after a crash the table holds %q", got)
 	}
+	if again.at != s.at {
+		t.Errorf("the server moved from %v to %v: what the dead one left was in the way", s.at, again.at)
+	}
 	if !alive(stranger.Process.Pid) {
 		t.Error("the stranger was hurt")
 	}

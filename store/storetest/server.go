@@ -12,10 +12,8 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
-	"os/signal"
 	"path/filepath"
 	"sync"
-	"syscall"
 	"testing"
 	"time"
 
@@ -73,6 +71,7 @@ func startWatch(data string) error {
 	watch := exec.Command(self) // its output goes nowhere: the go command would wait for it
 	watch.Dir = os.TempDir()
 	watch.Env = append(os.Environ(), watchVariable+"="+data)
+	detach(watch)
 	if err := watch.Start(); err != nil {
 		return err
 	}
@@ -86,7 +85,6 @@ func init() {
 	if data == "" {
 		return
 	}
-	signal.Ignore(os.Interrupt, syscall.SIGHUP) // these tell the tests to end, and the watch comes after them
 	if pgrun.StopWhenUnused(context.Background(), config(data), linger) != nil {
 		os.Exit(1)
 	}
