@@ -1,197 +1,172 @@
 package match
 
 import (
-	"cmp"
 	"fmt"
-	"math/bits"
 	"slices"
 	"strings"
-
-	"spareounce/match/melt"
 )
 
-// How many candidates of a leg are weighed against each other, by the size of the ring: every choice of them is tried.
-// More candidates than these are left to later proposals.
 const (
-	candidatesInSwap = 8
-	candidatesInRing = 4
+	// bundlesListed is how many bundles of an arc a look for one member weighs; an arc of up to 12 candidates has no more.
+	bundlesListed = 4096
+	// triesPerRing is how many choices of bundles a look tries for one ring.
+	triesPerRing = 20_000
+	// shortlist is how many trades a look finds for each it returns, so that there is a choice of varied ones.
+	shortlist = 12
 )
 
-// For returns the best trades that a member could be in now, at most limit: the greatest gain first, and no two of them
-// with the same members or with the same pieces for the member.
-func (x *Index) For(m Member, limit int) []Trade {
-	me, ok := x.place[m]
-	if !ok {
-		return nil
-	}
-	var found []Trade
-	if x.pool.Ring >= 2 {
-		for _, other := range x.receivers(me) {
-			if t, ok := x.bestRing([]int{me, other}, candidatesInSwap); ok {
-				found = append(found, t)
+// look is the search for the trades of one member, or for those that a spare or a want of theirs opens.
+type look struct {
+	b           *book
+	me          int32
+	spare, want int32 // what must be given or filled, or -1
+	enough      int
+	in, out     hood // of me: where a spare must be given, only arcs that can carry it; so for a want
+	lister      bundleLister
+	circuit     circuit
+	score       []int64
+	found       []Trade
+	floor       int64 // the gain of the least of the best trades found, once there are enough
+}
+
+func newLook(b *book, me, spare, want int32, limit int) *look {
+	l := &look{b: b, me: me, spare: spare, want: want, enough: shortlist * limit, floor: nothing}
+	l.circuit = circuit{minGain: b.minGain, most: triesPerRing}
+	l.out = l.whole(b.out(me, spare, false, noPlaces(len(b.traders))), me, true)
+	l.in = l.whole(b.in(me, want, false, noPlaces(len(b.traders))), me, false)
+	return l
+}
+
+// whole adds to arcs found by one spare or want all else that could travel along them.
+func (l *look) whole(h hood, me int32, out bool) hood {
+	if out && l.spare >= 0 || !out && l.want >= 0 {
+		for i, p := range h.partners {
+			if out {
+				h.arcs[i] = l.b.candidates(me, p)
+			} else {
+				h.arcs[i] = l.b.candidates(p, me)
 			}
 		}
 	}
-	if x.pool.Ring >= 3 {
-		found = append(found, x.ringsOfThree(me)...)
+	h.listed = make([]listing, len(h.partners))
+	return h
+}
+
+// list lists the bundles of an arc by what they gain after postage.
+func (l *look) list(arc []candidate, parcel int64) listing {
+	l.score = l.score[:0]
+	for _, c := range arc {
+		l.score = append(l.score, c.gain-c.ship)
 	}
-	if x.pool.Chain >= 2 {
-		found = append(found, x.gifts(me)...)
+	return l.lister.list(nil, arc, l.b.spares, l.score, parcel, parcel, nothing, bundlesListed)
+}
+
+// giving lists the bundles of my i-th arc out, receiving those of my i-th arc in; each only those with what is asked for.
+func (l *look) giving(i int32) listing {
+	if l.out.listed[i].bundles == nil {
+		l.out.listed[i] = l.with(l.list(l.out.arcs[i], l.out.parcels[i]), l.out.arcs[i], l.spare, -1)
 	}
-	slices.SortStableFunc(found, func(a, b Trade) int {
-		return cmp.Or(cmp.Compare(b.Gain, a.Gain), cmp.Compare(len(a.Legs), len(b.Legs)))
-	})
-	return varied(found, m, limit)
+	return l.out.listed[i]
+}
+
+func (l *look) receiving(i int32) listing {
+	if l.in.listed[i].bundles == nil {
+		l.in.listed[i] = l.with(l.list(l.in.arcs[i], l.in.parcels[i]), l.in.arcs[i], -1, l.want)
+	}
+	return l.in.listed[i]
+}
+
+// with keeps the bundles that hold a spare or fill a want.
+func (l *look) with(all listing, arc []candidate, spare, want int32) listing {
+	var mask uint64
+	for i, c := range arc[:min(len(arc), mostCandidates)] {
+		if spare >= 0 && c.spare == spare || want >= 0 && c.want == want {
+			mask |= 1 << i
+		}
+	}
+	if spare >= 0 || want >= 0 {
+		all.bundles = slices.DeleteFunc(all.bundles, func(b bundle) bool { return b.items&mask == 0 })
+		all.top = nothing
+		if len(all.bundles) > 0 {
+			all.top = all.bundles[0].score
+		}
+	}
+	return all
+}
+
+// try searches one ring or chain and keeps what is good enough.
+func (l *look) try(kind Kind, ring []int32, arcs [][]candidate, parcels []int64, legs []listing) {
+	var top int64
+	for _, leg := range legs {
+		top += leg.top
+	}
+	if top <= l.floor {
+		return
+	}
+	c := &l.circuit
+	c.kind, c.legs, c.topUp = kind, legs, c.topUp[:0]
+	for _, m := range ring {
+		if l.b.traders[m].trades <= 0 {
+			return
+		}
+		c.topUp = append(c.topUp, l.b.traders[m].topUp)
+	}
+	if gained, _ := c.search(l.floor); gained > nothing {
+		l.found = append(l.found, l.b.trade(kind, ring, arcs, parcels, c.best))
+		if len(l.found) >= 2*l.enough {
+			slices.SortFunc(l.found, compareTrades)
+			l.found = l.found[:l.enough]
+			l.floor = int64(l.found[l.enough-1].Gain) - 1
+		}
+	}
+}
+
+func (l *look) swaps() {
+	for i, other := range l.out.partners {
+		if j := l.in.at[other]; j >= 0 {
+			l.try(Ring, []int32{l.me, other}, [][]candidate{l.out.arcs[i], l.in.arcs[j]},
+				[]int64{l.out.parcels[i], l.in.parcels[j]}, []listing{l.giving(int32(i)), l.receiving(j)})
+		}
+	}
 }
 
 // ringsOfThree tries every ring in which me gives to b, b to c and c to me.
-func (x *Index) ringsOfThree(me int) []Trade {
-	givers := map[int]bool{}
-	for _, c := range x.givers(me) {
-		givers[c] = true
-	}
-	var found []Trade
-	for _, b := range x.receivers(me) {
-		for _, c := range x.receivers(b) {
-			if c == me || !givers[c] {
+func (l *look) ringsOfThree() {
+	for i, b := range l.out.partners {
+		between := l.between(b)
+		for k, c := range between.partners {
+			j := l.in.at[c]
+			gives, gets := l.giving(int32(i)), l.receiving(j)
+			if gives.top+gets.top+mostGained(between.arcs[k], between.parcels[k]) <= l.floor {
 				continue
 			}
-			if t, ok := x.bestRing([]int{me, b, c}, candidatesInRing); ok {
-				found = append(found, t)
+			l.try(Ring, []int32{l.me, b, c}, [][]candidate{l.out.arcs[i], between.arcs[k], l.in.arcs[j]},
+				[]int64{l.out.parcels[i], between.parcels[k], l.in.parcels[j]},
+				[]listing{gives, l.list(between.arcs[k], between.parcels[k]), gets})
+		}
+	}
+}
+
+// mostGained bounds what a parcel could gain.
+func mostGained(arc []candidate, parcel int64) int64 {
+	gained := -parcel
+	for _, c := range arc {
+		gained += max(0, c.gain-c.ship)
+	}
+	return gained
+}
+
+// between finds the arcs from b to all who can give me something.
+func (l *look) between(b int32) hood {
+	var found []pairing
+	for _, s := range l.b.traders[b].spares {
+		for _, t := range l.b.takers[l.b.spares[s].piece] {
+			if l.in.at[t.trader] >= 0 && t.trader != b && t.trader != l.me {
+				found = append(found, pairing{t.trader, l.b.candidate(s, t, l.b.tariff(b, t.trader))})
 			}
 		}
 	}
-	return found
-}
-
-// gifts lists what others could be given by me, and me by others, for nothing.
-func (x *Index) gifts(me int) []Trade {
-	var found []Trade
-	give := func(from, to int) {
-		all := slices.DeleteFunc(x.candidates(from, to), func(c candidate) bool { return !c.gift })
-		for _, b := range x.bundles(from, to, all[:min(len(all), candidatesInSwap)]) {
-			if b.gain >= x.pool.MinGain {
-				found = append(found, Trade{Chain, []Leg{x.leg(from, to, b)}, b.gain - b.postage})
-				return // the greatest gain comes first
-			}
-		}
-	}
-	for _, to := range x.receivers(me) {
-		give(me, to)
-	}
-	for _, from := range x.givers(me) {
-		give(from, me)
-	}
-	return found
-}
-
-// bundle is a choice of candidates for one leg.
-type bundle struct {
-	items          []candidate
-	value, gain    melt.Minor
-	postage, worth melt.Minor // worth is gain less postage
-}
-
-// bundles lists every bundle that can be made of candidates, the greatest gain less postage first.
-func (x *Index) bundles(from, to int, all []candidate) []bundle {
-	var made []bundle
-	for mask := 1; mask < 1<<len(all); mask++ {
-		b := bundle{items: make([]candidate, 0, bits.OnesCount(uint(mask)))}
-		given := map[Piece]int{}
-		ounces := 0.0
-		enough := true
-		for i, c := range all {
-			if mask>>i&1 == 0 {
-				continue
-			}
-			b.items = append(b.items, c)
-			b.value, b.gain, ounces = b.value+c.value, b.gain+c.gain, ounces+c.ounces
-			if given[c.Piece]++; given[c.Piece] > c.count {
-				enough = false
-			}
-		}
-		if enough {
-			b.postage = x.postage(from, to, ounces)
-			b.worth = b.gain - b.postage
-			made = append(made, b)
-		}
-	}
-	slices.SortStableFunc(made, func(a, b bundle) int {
-		return cmp.Or(cmp.Compare(b.worth, a.worth), cmp.Compare(len(a.items), len(b.items)), cmp.Compare(a.value, b.value))
-	})
-	return made
-}
-
-func (x *Index) leg(from, to int, b bundle) Leg {
-	leg := Leg{From: x.pool.Members[from].ID, To: x.pool.Members[to].ID}
-	for _, c := range b.items {
-		leg.Items = append(leg.Items, c.Item)
-	}
-	slices.SortFunc(leg.Items, func(a, b Item) int {
-		return cmp.Or(strings.Compare(string(a.Piece), string(b.Piece)), cmp.Compare(a.Want, b.Want))
-	})
-	return leg
-}
-
-// bestRing finds the bundles that gain a ring most while every member of it keeps within their limit and gains.
-func (x *Index) bestRing(ring []int, most int) (Trade, bool) {
-	legs := make([][]bundle, len(ring))
-	for i, from := range ring {
-		to := ring[(i+1)%len(ring)]
-		all := x.candidates(from, to)
-		if legs[i] = x.bundles(from, to, all[:min(len(all), most)]); len(legs[i]) == 0 {
-			return Trade{}, false
-		}
-	}
-	s := search{x: x, ring: ring, legs: legs, chosen: make([]bundle, len(ring))}
-	s.room = make([]melt.Minor, len(ring)+1)
-	for i := len(ring) - 1; i >= 0; i-- {
-		s.room[i] = s.room[i+1] + legs[i][0].worth
-	}
-	s.from(0, 0)
-	if s.best == nil {
-		return Trade{}, false
-	}
-	t := Trade{Kind: Ring, Gain: s.gain}
-	for i, from := range ring {
-		t.Legs = append(t.Legs, x.leg(from, ring[(i+1)%len(ring)], s.best[i]))
-	}
-	return t, true
-}
-
-// search tries every choice of one bundle a leg, and leaves off where even the best rest could not gain more.
-type search struct {
-	x      *Index
-	ring   []int
-	legs   [][]bundle
-	room   []melt.Minor // what the legs from i on could gain at most
-	chosen []bundle
-	best   []bundle
-	gain   melt.Minor
-}
-
-func (s *search) from(i int, gained melt.Minor) {
-	if i == len(s.ring) {
-		if (s.best == nil || gained > s.gain) && s.fair(0) {
-			s.best, s.gain = slices.Clone(s.chosen), gained
-		}
-		return
-	}
-	for _, b := range s.legs[i] {
-		if s.best != nil && gained+b.worth+s.room[i+1] <= s.gain {
-			return // bundles come best first
-		}
-		s.chosen[i] = b
-		if i == 0 || s.fair(i) {
-			s.from(i+1, gained+b.worth)
-		}
-	}
-}
-
-// fair reports whether member i, who gets leg i-1 and gives leg i, keeps within their limit and gains enough.
-func (s *search) fair(i int) bool {
-	gets, gives := s.chosen[(i+len(s.ring)-1)%len(s.ring)], s.chosen[i]
-	return gets.value-gives.value <= s.x.pool.Members[s.ring[i]].TopUp && gets.gain-gives.postage >= s.x.pool.MinGain
+	return gather(found, func(to int32) int64 { return l.b.tariff(b, to).parcel }, nil)
 }
 
 // varied keeps the first limit trades that differ in their members and in what the member gets.
@@ -211,15 +186,10 @@ func varied(found []Trade, m Member, limit int) []Trade {
 	return kept
 }
 
-func (k Kind) String() string { return [...]string{"ring", "chain"}[k] }
-
 func membersOf(t Trade) string {
-	var ids []string
-	for _, leg := range t.Legs {
-		ids = append(ids, string(leg.From), string(leg.To))
-	}
+	ids := t.Members()
 	slices.Sort(ids)
-	return fmt.Sprintf("%q", slices.Compact(ids))
+	return fmt.Sprintf("%q", ids)
 }
 
 // piecesFor names what a trade is about for a member: what they get, or if they get nothing what they give.

@@ -3,152 +3,153 @@ package match
 import (
 	"cmp"
 	"slices"
-
-	"spareounce/match/melt"
 )
 
-// Index answers which trades a member could be in. It is made of a pool, which must not change after; it is then only
-// read, by any number of goroutines.
-type Index struct {
-	pool    *Pool
-	place   map[Member]int // traders by identity
-	spares  [][]offer      // by trader, in the pool's order
-	wants   [][]int        // by trader, places in the pool's wants
-	wanters map[Piece][]filling
-	holders map[Piece][]int // traders who can spare a piece, ascending
-	tariffs map[[2]string]Tariff
-	ounces  map[Piece]float64
+// Index answers which trades a member could be in. Any number of goroutines may ask it at once, while none changes it.
+type Index struct{ b *book }
+
+// NewIndex makes an index of a pool, which it copies.
+func NewIndex(p *Pool) *Index { return &Index{newBook(p)} }
+
+// For returns the best trades that a member could be in now, at most limit: the greatest gain first, and no two of them
+// with the same members, or with the same pieces for the member.
+func (x *Index) For(m Member, limit int) []Trade {
+	return x.look(m, -1, -1, limit)
 }
 
-// offer is a spare of one trader.
-type offer struct {
-	piece Piece
-	count int
-	value melt.Minor
-	gift  bool
+// OpenedBySpare returns the best trades in which a member gives a certain piece, at most limit, ranked and varied as by
+// For.
+func (x *Index) OpenedBySpare(m Member, piece Piece, limit int) []Trade {
+	s, ok := x.spareOf(m, piece)
+	if !ok {
+		return nil
+	}
+	return x.look(m, s, -1, limit)
 }
 
-// filling is a want that a piece would fill.
-type filling struct {
-	trader, want int
-	gain         melt.Minor
+// OpenedByWant returns the best trades in which a want, by its place in the pool, is filled, at most limit, ranked and
+// varied as by For.
+func (x *Index) OpenedByWant(want, limit int) []Trade {
+	if want < 0 || want >= len(x.b.wants) || x.b.wants[want].trader < 0 {
+		return nil
+	}
+	return x.look(x.b.ids[x.b.wants[want].trader], -1, int32(want), limit)
 }
 
-// candidate is a piece that one trader could give another, for one of the other's wants.
-type candidate struct {
-	Item
-	value, gain melt.Minor
-	ounces      float64
-	count       int // how many of the piece there are to give
-	gift        bool
-}
-
-// NewIndex makes an index.
-func NewIndex(p *Pool) *Index {
-	x := &Index{
-		pool: p, place: map[Member]int{}, spares: make([][]offer, len(p.Members)), wants: make([][]int, len(p.Members)),
-		wanters: map[Piece][]filling{}, holders: map[Piece][]int{}, tariffs: map[[2]string]Tariff{}, ounces: map[Piece]float64{},
+func (x *Index) spareOf(m Member, piece Piece) (int32, bool) {
+	i, ok := x.b.place[m]
+	if !ok {
+		return 0, false
 	}
-	for i, m := range p.Members {
-		x.place[m.ID] = i
-	}
-	for _, piece := range p.Pieces {
-		x.ounces[piece.ID] = piece.Ounces
-	}
-	for _, t := range p.Postage {
-		x.tariffs[[2]string{t.From, t.To}] = t
-	}
-	for _, s := range p.Spares {
-		i, ok := x.place[s.Member]
-		if ok && s.Count > 0 {
-			x.spares[i] = append(x.spares[i], offer{s.Piece, s.Count, s.Value, s.Gift})
-			x.holders[s.Piece] = append(x.holders[s.Piece], i)
+	for _, s := range x.b.traders[i].spares {
+		if x.b.names[x.b.spares[s].piece] == piece {
+			return s, true
 		}
 	}
-	for n, w := range p.Wants {
-		i, ok := x.place[w.Member]
-		if !ok {
+	return 0, false
+}
+
+func (x *Index) look(m Member, spare, want int32, limit int) []Trade {
+	me, ok := x.b.place[m]
+	if !ok || limit <= 0 {
+		return nil
+	}
+	l := newLook(x.b, me, spare, want, limit)
+	if x.b.ring >= 2 {
+		l.swaps()
+	}
+	if x.b.ring >= 3 {
+		l.ringsOfThree()
+	}
+	if x.b.chain >= 2 {
+		l.chainsOfTwo()
+	}
+	if x.b.chain >= 3 {
+		l.chainsOfThree()
+	}
+	slices.SortFunc(l.found, compareTrades)
+	return varied(l.found, m, limit)
+}
+
+// hood is a trader's arcs in one direction: the partners by place, and what could travel between.
+type hood struct {
+	partners []int32
+	arcs     [][]candidate
+	parcels  []int64
+	listed   []listing
+	at       []int32 // by trader: their place among the partners, or -1
+}
+
+// pairing is a candidate and the trader at its other end.
+type pairing struct {
+	partner int32
+	candidate
+}
+
+// gather makes a hood of pairings. The scratch array at has a -1 for each trader of the book.
+func gather(found []pairing, parcel func(partner int32) int64, at []int32) hood {
+	slices.SortStableFunc(found, func(a, b pairing) int { return cmp.Compare(a.partner, b.partner) })
+	all := make([]candidate, len(found))
+	h := hood{at: at}
+	for i, from := 0, 0; i < len(found); i++ {
+		all[i] = found[i].candidate
+		if i+1 == len(found) || found[i+1].partner != found[i].partner {
+			p := found[i].partner
+			if at != nil {
+				at[p] = int32(len(h.partners))
+			}
+			h.partners = append(h.partners, p)
+			h.arcs = append(h.arcs, all[from:i+1:i+1])
+			h.parcels = append(h.parcels, parcel(p))
+			from = i + 1
+		}
+	}
+	return h
+}
+
+// out finds the arcs from a trader, of one spare alone if only is one, and of gifts alone if gifts is set.
+func (b *book) out(from, only int32, gifts bool, at []int32) hood {
+	var found []pairing
+	spares := b.traders[from].spares
+	if only >= 0 {
+		spares = b.traders[from].spares[slices.Index(spares, only):][:1]
+	}
+	for _, s := range spares {
+		if gifts && !b.spares[s].gift {
 			continue
 		}
-		x.wants[i] = append(x.wants[i], n)
-		for _, f := range w.Fill {
-			x.wanters[f.Piece] = append(x.wanters[f.Piece], filling{i, n, f.Gain})
-		}
-	}
-	return x
-}
-
-// receivers lists the traders who want anything that i can spare, ascending.
-func (x *Index) receivers(i int) []int {
-	found := map[int]bool{}
-	for _, o := range x.spares[i] {
-		for _, f := range x.wanters[o.piece] {
-			if f.trader != i {
-				found[f.trader] = true
+		for _, t := range b.takers[b.spares[s].piece] {
+			if t.trader != from {
+				found = append(found, pairing{t.trader, b.candidate(s, t, b.tariff(from, t.trader))})
 			}
 		}
 	}
-	return sortedKeys(found)
+	return gather(found, func(to int32) int64 { return b.tariff(from, to).parcel }, at)
 }
 
-// givers lists the traders who can spare anything that i wants, ascending.
-func (x *Index) givers(i int) []int {
-	found := map[int]bool{}
-	for _, n := range x.wants[i] {
-		for _, f := range x.pool.Wants[n].Fill {
-			for _, holder := range x.holders[f.Piece] {
-				if holder != i {
-					found[holder] = true
+// in finds the arcs to a trader, for one want alone if only is one, and of gifts alone if gifts is set.
+func (b *book) in(to, only int32, gifts bool, at []int32) hood {
+	var found []pairing
+	wants := b.traders[to].wants
+	if only >= 0 {
+		wants = []int32{only}
+	}
+	for _, w := range wants {
+		for _, f := range b.wants[w].fill {
+			for _, s := range b.holders[f.piece] {
+				if from := b.spares[s].trader; from != to && (!gifts || b.spares[s].gift) {
+					found = append(found, pairing{from, b.candidate(s, taker{w, to, f.gain}, b.tariff(from, to))})
 				}
 			}
 		}
 	}
-	return sortedKeys(found)
+	return gather(found, func(from int32) int64 { return b.tariff(from, to).parcel }, at)
 }
 
-func sortedKeys(set map[int]bool) []int {
-	keys := make([]int, 0, len(set))
-	for k := range set {
-		keys = append(keys, k)
+func noPlaces(n int) []int32 {
+	at := make([]int32, n)
+	for i := range at {
+		at[i] = -1
 	}
-	slices.Sort(keys)
-	return keys
-}
-
-// candidates lists what from could give to: for each want of to the piece that gains it most, the greatest gain first.
-func (x *Index) candidates(from, to int) []candidate {
-	best := map[int]candidate{}
-	for _, o := range x.spares[from] {
-		for _, f := range x.wanters[o.piece] {
-			if f.trader != to {
-				continue
-			}
-			c := candidate{Item{o.piece, f.want}, o.value, f.gain, x.ounces[o.piece], o.count, o.gift}
-			if old, ok := best[f.want]; !ok || c.gain > old.gain || c.gain == old.gain && c.value < old.value {
-				best[f.want] = c
-			}
-		}
-	}
-	all := make([]candidate, 0, len(best))
-	for _, c := range best {
-		all = append(all, c)
-	}
-	slices.SortFunc(all, func(a, b candidate) int {
-		return cmp.Or(cmp.Compare(b.gain, a.gain), cmp.Compare(a.value, b.value), cmp.Compare(a.Want, b.Want))
-	})
-	return all
-}
-
-// postage is what a bundle costs its sender; parts of a minor unit count as one.
-func (x *Index) postage(from, to int, ounces float64) melt.Minor {
-	t, ok := x.tariffs[[2]string{x.pool.Members[from].Region, x.pool.Members[to].Region}]
-	if !ok {
-		return 0
-	}
-	perOunce := float64(t.Ounce) * ounces
-	whole := melt.Minor(perOunce)
-	if float64(whole) < perOunce {
-		whole++
-	}
-	return t.Parcel + whole
+	return at
 }
