@@ -252,3 +252,14 @@ func TestServeStopsReadersAndFinishesAnswers(t *testing.T) {
 		t.Errorf("the book holds %+v", lines)
 	}
 }
+
+// lastNumber is the number of the newest slip with buttons that a member has.
+func lastNumber(r *Room, account string) string {
+	lines, _, _ := r.lines(account, 0)
+	for i := len(lines) - 1; i >= 0; i-- {
+		if lines[i].Slip && len(lines[i].Buttons) > 0 {
+			return strconv.FormatInt(lines[i].Number, 10)
+		}
+	}
+	return ""
+}
