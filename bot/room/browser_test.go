@@ -130,6 +130,7 @@ func (b *browser) tabTo(expression string) {
 // keep leaves a picture of what the browser shows beside the test's results.
 func (b *browser) keep(name string) {
 	b.t.Helper()
+	b.until("document.getAnimations().length === 0")
 	picture, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
 	if err == nil {
 		err = os.WriteFile(filepath.Join(b.t.ArtifactDir(), name+".png"), picture, 0o644)

@@ -56,7 +56,7 @@ func palettes(t *testing.T) (light, dark map[string]string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	top, rest, ok := strings.Cut(string(css), "\n* {")
+	top, rest, ok := strings.Cut(string(css), "\n@supports")
 	first, second, both := strings.Cut(top, "@media (prefers-color-scheme: dark)")
 	if !ok || !both {
 		t.Fatal("the style sheet does not begin with its two palettes")
