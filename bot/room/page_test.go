@@ -87,7 +87,7 @@ func TestVisitByKeyboard(t *testing.T) {
 	b.until(`document.getElementById(document.getElementById("line").getAttribute("aria-activedescendant")).textContent === "want harbour 85"`)
 	b.keep("keyboard-offer")
 	b.press(kb.Enter)
-	b.until(`document.getElementById("line").value === "want harbour 85" && document.getElementById("offers").hidden`)
+	b.until(`document.getElementById("line").value === "want harbour 85 " && document.getElementById("offers").hidden`)
 	b.press(kb.Enter)
 	b.until(b.says("Bo wants harbour 85."))
 	b.press("wan")

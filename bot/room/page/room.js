@@ -151,7 +151,12 @@ if (book) {
         all[at].scrollIntoView({ block: "nearest" });
       }
     };
-    const choose = (offer) => { line.value = offer.textContent; close(); line.focus(); };
+    const choose = (offer) => { // and offer what may follow it
+      line.value = offer.textContent.trimEnd() + " ";
+      close();
+      line.focus();
+      ask();
+    };
 
     line.addEventListener("input", () => {
       clearTimeout(timer);
