@@ -28,9 +28,6 @@ func (s *site) live(w http.ResponseWriter, r *http.Request, me bot.Speaker) {
 		return
 	}
 	stream := http.NewResponseController(w)
-	if err := stream.SetReadDeadline(time.Time{}); err != nil { // the request is read; its reader stays for hours
-		s.config.Log.DebugContext(r.Context(), "no read deadline", "err", err)
-	}
 	w.Header().Set("Content-Type", "text/event-stream")
 	pulse := time.NewTicker(beat)
 	defer pulse.Stop()

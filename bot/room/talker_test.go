@@ -26,14 +26,18 @@ type scripted struct {
 	heard   []bot.Heard
 }
 
-func (s *scripted) Hear(_ context.Context, h bot.Heard) bot.Reply {
+func (s *scripted) Hear(ctx context.Context, h bot.Heard) bot.Reply {
 	s.mu.Lock()
 	s.heard = append(s.heard, h)
 	s.mu.Unlock()
 	if s.answer == nil {
 		return bot.Reply{}
 	}
-	return s.answer(h)
+	reply := s.answer(h)
+	if ctx.Err() != nil {
+		return bot.Reply{Text: "cut off: " + ctx.Err().Error()}
+	}
+	return reply
 }
 
 func (s *scripted) Members(context.Context, string) ([]bot.Speaker, error) {
