@@ -101,7 +101,9 @@ type answer struct {
 
 func (v *visitor) do(method, path string, form url.Values, header ...string) answer {
 	v.t.Helper()
-	req, err := http.NewRequestWithContext(v.t.Context(), method, v.url+path, strings.NewReader(form.Encode()))
+	within, cancel := context.WithTimeout(v.t.Context(), 30*time.Second) // what answers with a stream has no end
+	defer cancel()
+	req, err := http.NewRequestWithContext(within, method, v.url+path, strings.NewReader(form.Encode()))
 	if err != nil {
 		v.t.Fatal(err)
 	}
