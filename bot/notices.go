@@ -91,7 +91,7 @@ func (b *Bot) tradeWords(ctx context.Context, g store.Group, catalogue *series.C
 	case n.Body.State == trade.Closed.String():
 		return Reply{Text: tradeClosed.with("n", one.Number)}, nil
 	case n.Body.State == trade.Ended.String():
-		return Reply{Text: tradeEnded.with("n", one.Number, "give", v.gives(), "get", v.gets(), "why", v.endedBy(other))}, nil
+		return Reply{Text: tradeEnded.with("n", one.Number, "list", v.pieces(v.mine), "why", v.endedBy(other))}, nil
 	}
 	return Reply{Text: tradeNow.with("n", one.Number, "state", v.standing())}, nil
 }

@@ -104,7 +104,7 @@ const (
 	tradeAgreed      phrase = "Trade {n} is agreed."
 	agreedHow        phrase = "Agree on addresses in private; I keep none, and I hold neither money nor metal. Before posting: photo with name and date, weigh, pack so that nothing rattles, plain wrapping, insured and tracked. What your post and customs allow, and any tax, is for you to check where you live. I can't tell whether a piece is what it seems: test what arrives."
 	tradeClosed      phrase = "Trade {n} is closed: every piece has arrived, and your lists have moved with it."
-	tradeEnded       phrase = "Trade {n} has ended: {why}. You keep {give}, and {get} stays where it is."
+	tradeEnded       phrase = "Trade {n} has ended: {why}. You keep {list}."
 	tradeNow         phrase = "Trade {n}: {state}."
 	sentToYou        phrase = "{name} has sent {list} (trade {n}). Say when it has arrived and you have checked it."
 	youAccepted      phrase = "Trade {n}: {state}."

@@ -65,7 +65,7 @@ func (r *reader) mistake(at place, format string, args ...any) {
 }
 
 func (r *reader) table(t table) {
-	fields := map[string]func(value){}
+	var fields map[string]func(value)
 	switch t.name {
 	case "":
 		fields = r.head()

@@ -1,0 +1,99 @@
+package talk_test
+
+import (
+	"flag"
+	"io/fs"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"spareounce/bot/seriesfile"
+	"spareounce/bot/talk"
+	"spareounce/match/series"
+	"spareounce/store"
+	"spareounce/store/storetest"
+	"spareounce/testdata"
+)
+
+var update = flag.Bool("update", false, "rewrite the bot's half of the transcripts")
+
+// TestTranscripts plays every transcript; together they are the conversation's specification. With -update the bot's half
+// is rewritten: the difference is the review of our wording.
+func TestTranscripts(t *testing.T) {
+	files, err := filepath.Glob("../../testdata/talk/*.talk")
+	if err != nil || len(files) == 0 {
+		t.Fatal("no transcripts", err)
+	}
+	all := shipped(t)
+	for _, file := range files {
+		t.Run(strings.TrimSuffix(filepath.Base(file), ".talk"), func(t *testing.T) {
+			t.Parallel()
+			script := parse(t, file)
+			url := storetest.Clone(t, store.Migrate, store.SchemaFingerprint())
+			player, err := talk.NewPlayer(t.Context(), url, slog.New(slog.DiscardHandler), all)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer player.Close()
+			out, err := player.Play(t.Context(), script)
+			if err != nil {
+				t.Fatalf("%v\n%s", err, strings.Join(out, "\n"))
+			}
+			if *update {
+				if err := os.WriteFile(file, []byte(strings.Join(out, "\n")+"\n"), 0o644); err != nil {
+					t.Fatal(err)
+				}
+				return
+			}
+			if difference := talk.Compare(script, out); difference != "" {
+				t.Error(difference)
+			}
+		})
+	}
+}
+
+func parse(t *testing.T, file string) []talk.Line {
+	t.Helper()
+	f, err := os.Open(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	script, err := talk.Parse(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return script
+}
+
+func shipped(t *testing.T) []series.Series {
+	t.Helper()
+	names, err := fs.Glob(testdata.Series, "series/*.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []series.Series
+	for _, name := range names {
+		text, err := testdata.Series.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		one, _ := seriesfile.Read(name, text)
+		all = append(all, one)
+	}
+	return all
+}
+
+func TestUnreadableLinesAreRefused(t *testing.T) {
+	for _, text := range []string{"ann", "ann presses", "--- soon", "--- 99999999999999 days later"} {
+		if _, err := talk.Parse(strings.NewReader(text)); err == nil {
+			t.Errorf("%q was read", text)
+		}
+	}
+	if talk.Begin.Weekday() != time.Monday {
+		t.Error("transcripts begin on a Monday")
+	}
+}
