@@ -37,8 +37,11 @@ type bundleLister struct {
 	rivals  []uint64
 	stock   []stock
 	clash   bool
+	least   int64 // bounds on a bundle's value
+	most    int64
+	ahead   []int64 // ahead[i]: the value of all candidates from i on
 	floor   int64
-	most    int
+	room    int
 	bundles []bundle
 	full    bool
 }
@@ -56,18 +59,26 @@ type listing struct {
 	rest    int64 // every bundle left out scores at most this
 }
 
-// list appends to dst every bundle of arc that scores more than floor, best first. A bundle's score is the sum of its
-// candidates' scores, which score gives, less parcel's score, fee. If there are more than most, fewer are listed.
-func (l *bundleLister) list(dst []bundle, arc []candidate, spares []spare, score []int64, parcel, fee, floor int64, most int) listing {
+// list appends to dst every bundle of arc that scores within slack of what its best candidates come to, best first. A
+// bundle's score is the sum of its candidates' scores, which score gives, less fee, the score of the parcel. If there are
+// more than room, fewer are listed.
+func (l *bundleLister) list(dst []bundle, arc []candidate, spares []spare, score []int64, parcel, fee, slack int64, room int) listing {
+	return l.listWithin(dst, arc, spares, score, parcel, fee, slack, room, 0, -nothing)
+}
+
+// listWithin is list for bundles whose value is from least to most. Of others nothing is said, not even by rest.
+func (l *bundleLister) listWithin(dst []bundle, arc []candidate, spares []spare, score []int64, parcel, fee, slack int64, room int, least, most int64) listing {
+	l.least, l.most = least, most
 	arc = arc[:min(len(arc), mostCandidates)]
 	l.prepare(arc, spares, score)
 	top := l.rest[0] - fee
 	if l.rest[0] == 0 && len(arc) > 0 {
 		top = l.score[0] - fee // a bundle is not empty
 	}
+	floor := max(nothing, top-slack-1)
 	for {
 		l.bundles, l.full, l.floor = dst, false, floor
-		l.most = len(dst) + most
+		l.room = len(dst) + room
 		if top > floor {
 			l.choose(0, bundle{score: -fee, ship: parcel})
 		}
@@ -117,8 +128,10 @@ func (l *bundleLister) prepare(arc []candidate, spares []spare, score []int64) {
 	for _, i := range l.order {
 		l.score = append(l.score, score[i])
 	}
-	l.rest[n] = 0
+	l.ahead = slices.Grow(l.ahead[:0], n+1)[:n+1]
+	l.rest[n], l.ahead[n] = 0, 0
 	for i := n - 1; i >= 0; i-- {
+		l.ahead[i] = l.ahead[i+1] + arc[l.order[i]].value
 		l.rest[i] = l.rest[i+1] + max(0, l.score[i])
 	}
 	l.rivals, l.stock, l.clash = rivalsIn(l.rivals[:0], l.stock[:0], arc, spares)
@@ -150,12 +163,12 @@ func rivalsIn(rivals []uint64, stocks []stock, arc []candidate, spares []spare) 
 
 // choose decides on the candidates from the i-th best on.
 func (l *bundleLister) choose(i int, b bundle) {
-	if b.score+l.rest[i] <= l.floor || l.full {
+	if b.score+l.rest[i] <= l.floor || l.full || b.value > l.most || b.value+l.ahead[i] < l.least {
 		return
 	}
 	if i == len(l.order) {
 		if b.items != 0 {
-			l.full = len(l.bundles) == l.most
+			l.full = len(l.bundles) == l.room
 			l.bundles = append(l.bundles, b)
 		}
 		return

@@ -22,6 +22,9 @@ type circuit struct {
 	best   []bundle
 	score  int64
 	halted bool
+	turned int     // how many legs on from the first the search begins
+	last   *window // the last leg's bundles by value, if they are looked up so
+	spare  []bundle
 }
 
 // search finds the best choice that scores more than floor. It returns what that scores, or nothing, and a bound that no
@@ -77,6 +80,10 @@ func (c *circuit) from(i int, scored int64) {
 			continue
 		}
 		c.chosen[i] = *b
+		if i == n-2 && c.last != nil {
+			c.closing(scored + b.score)
+			continue
+		}
 		if i+1 < n {
 			c.from(i+1, scored+b.score)
 			continue
@@ -86,13 +93,23 @@ func (c *circuit) from(i int, scored int64) {
 		}
 		total := scored + b.score
 		if c.less != nil {
-			total -= c.less(c.chosen)
+			total -= c.less(c.unturned())
 		}
 		if total > c.score {
 			c.score = total
 			copy(c.best, c.chosen)
 		}
 	}
+}
+
+// unturned is what is chosen, from the first leg on.
+func (c *circuit) unturned() []bundle {
+	if c.turned == 0 {
+		return c.chosen
+	}
+	c.spare = append(c.spare[:0], c.chosen...)
+	rotate(c.spare, len(c.spare)-c.turned)
+	return c.spare
 }
 
 // fair reports whether member i, who gets one bundle and gives another, keeps the rules.
