@@ -286,7 +286,8 @@ func glued(a *atom, p string) bool {
 	digits := strings.TrimRight(p, "abcdefghijklmnopqrstuvwxyz")
 	letters := p[len(digits):]
 	digits = strings.TrimPrefix(digits, "'")
-	if isYear(digits) && letters != "" && letters != "oz" && letters != "ozt" {
+	_, keyword := keywords[letters]
+	if isYear(digits) && letters != "" && !keyword && !slices.Contains([]string{"oz", "ozt", "x"}, letters) {
 		a.kind, a.from, a.letters = atomYear, digits, letters
 		return true
 	}
