@@ -25,6 +25,8 @@ type Player struct {
 	bot     *bot.Bot
 	keepers map[string]bool
 
+	turn sync.Mutex // held while a line is answered: the answer comes before what follows from it
+
 	mu      sync.Mutex
 	now     time.Time
 	out     []string
@@ -114,6 +116,8 @@ func (p *Player) do(ctx context.Context, l Line) error {
 
 // hear has a member say a line, and writes the answer.
 func (p *Player) hear(ctx context.Context, who, text string, private bool) {
+	p.turn.Lock()
+	defer p.turn.Unlock()
 	reply := p.bot.Hear(ctx, bot.Heard{
 		Group: group, Text: text, Private: private, From: speaker(who, p.keepers),
 	})
@@ -137,6 +141,8 @@ func (p *Player) pressed(who, label string) (string, bool) {
 
 // Tell writes what a member is told. It is the chat's.
 func (p *Player) Tell(_ context.Context, _, account string, r bot.Reply) error {
+	p.turn.Lock()
+	defer p.turn.Unlock()
 	r.Private = true
 	p.say(account, r)
 	return nil
@@ -144,6 +150,8 @@ func (p *Player) Tell(_ context.Context, _, account string, r bot.Reply) error {
 
 // Post writes what the group is told. It is the chat's.
 func (p *Player) Post(_ context.Context, _ string, r bot.Reply) error {
+	p.turn.Lock()
+	defer p.turn.Unlock()
 	r.Private = false
 	p.say("", r)
 	return nil
