@@ -3,10 +3,15 @@
 // A Trade is a value. Apply returns the trade as it is after an event and who must be told, and never changes the trade
 // it is given; it reads no clock (events carry the time they need), draws no random numbers and does no I/O. A refused
 // event changes nothing and tells nobody: the Refusal says why in data, for others have the words.
+//
+// Nobody ships before every party has said yes to the same terms. What is closed or ended stays so. Until then the end
+// is never out of reach: a proposal lapses at its deadline, and an agreed trade closes when everything has arrived, or a
+// keeper ends it. Chart draws all of it.
 package trade
 
 import (
-	"cmp"
+	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -27,7 +32,7 @@ const (
 
 var states = [...]string{"proposed", "agreed", "closed", "ended"}
 
-func (s State) String() string { return states[s] }
+func (s State) String() string { return nameIn(states[:], int(s)) }
 
 // ParseState reads what String writes.
 func ParseState(text string) (State, bool) {
@@ -50,12 +55,20 @@ const (
 
 var endings = [...]string{"", "declined", "lapsed", "overtaken", "withdrawn", "broken"}
 
-func (e Ending) String() string { return endings[e] }
+func (e Ending) String() string { return nameIn(endings[:], int(e)) }
 
 // ParseEnding reads what String writes.
 func ParseEnding(text string) (Ending, bool) {
 	i := slices.Index(endings[:], text)
 	return Ending(i), i >= 0
+}
+
+// nameIn is a number's name, or the number where it has none.
+func nameIn(names []string, i int) string {
+	if i < 0 || i >= len(names) {
+		return fmt.Sprint("unknown ", i)
+	}
+	return names[i]
 }
 
 // Trade is who gives what to whom, and how far it has come.
@@ -106,9 +119,10 @@ type Terms struct {
 	Lapse    time.Duration
 }
 
-// Propose makes a trade of terms and asks every party. It refuses terms that are no ring or chain: fewer than two
-// parties, a member twice, an item that does not go to the next party, a party that gives nothing, a top-up above a
-// party's limit.
+// Propose makes a trade of terms and asks every party. What it refuses, with a *Refusal: terms that are no ring or chain
+// (fewer than two parties, a member twice or without an identity, an item that does not go from its giver to the next
+// party, a value or a limit below zero, no time to answer); a party that would give nothing; a top-up above a party's
+// limit; in a chain, a party that would pass on more than comes in; values too large to add up.
 func Propose(terms Terms, at time.Time) (Trade, []Notice, error) {
 	t := Trade{
 		Version: 1, Currency: terms.Currency, Chain: terms.Chain, Lapse: terms.Lapse, Deadline: at.Add(terms.Lapse).UTC(),
@@ -117,14 +131,19 @@ func Propose(terms Terms, at time.Time) (Trade, []Notice, error) {
 	for _, p := range terms.Parties {
 		t.Parties = append(t.Parties, Party{Member: p.Member, TopUpLimit: p.TopUpLimit})
 	}
+	if err := t.settle(); err != nil {
+		return Trade{}, nil, err
+	}
+	return t, t.tell(Asked, "", everyone), nil
+}
+
+// settle checks the terms and works out the top-ups.
+func (t *Trade) settle() (err error) {
 	if err := t.checkShape(); err != nil {
-		return Trade{}, nil, err
+		return err
 	}
-	var err error
-	if t.TopUps, err = t.evenUp(); err != nil {
-		return Trade{}, nil, err
-	}
-	return t, t.tell(Asked, "", func(Party) bool { return true }), nil
+	t.TopUps, err = t.evenUp()
+	return err
 }
 
 func (t Trade) checkShape() error {
@@ -132,18 +151,23 @@ func (t Trade) checkShape() error {
 		return &Refusal{Why: NoRing}
 	}
 	for i, p := range t.Parties {
-		if t.party(p.Member) != i {
+		if p.Member == "" || t.party(p.Member) != i || p.TopUpLimit < 0 {
 			return &Refusal{Why: NoRing, By: p.Member}
 		}
 		if t.gives(i) && !slices.ContainsFunc(t.Items, func(item Item) bool { return item.From == p.Member }) {
 			return &Refusal{Why: EmptiesALeg, By: p.Member}
 		}
 	}
+	var sum melt.Minor
 	for _, item := range t.Items {
 		from := t.party(item.From)
 		if from < 0 || !t.gives(from) || item.To != t.next(from).Member || item.Value < 0 {
 			return &Refusal{Why: NoRing, By: item.From}
 		}
+		if item.Value > math.MaxInt64-sum {
+			return &Refusal{Why: TooLarge, By: item.From, Amount: item.Value}
+		}
+		sum += item.Value
 	}
 	return nil
 }
@@ -156,60 +180,6 @@ func (t Trade) party(m match.Member) int {
 func (t Trade) next(i int) Party { return t.Parties[(i+1)%len(t.Parties)] }
 func (t Trade) gives(i int) bool { return !t.Chain || i < len(t.Parties)-1 }
 func (t Trade) gets(i int) bool  { return !t.Chain || i > 0 }
-
-// Balance is what a member gets less what they give, by value: above zero they owe, below they are owed.
-func (t Trade) Balance(m match.Member) melt.Minor {
-	var balance melt.Minor
-	for _, item := range t.Items {
-		if item.To == m {
-			balance += item.Value
-		}
-		if item.From == m {
-			balance -= item.Value
-		}
-	}
-	return balance
-}
-
-// evenUp works out who pays whom: those who get more than they give pay those who give more, the largest first, in as
-// few payments as that takes. In a chain no money moves, and nobody but the first and the last passes on more than came in.
-func (t Trade) evenUp() ([]TopUp, error) {
-	type account struct {
-		member match.Member
-		amount melt.Minor
-	}
-	var owing, owed []account
-	for i, p := range t.Parties {
-		balance := t.Balance(p.Member)
-		switch {
-		case t.Chain:
-			if balance < 0 && t.gives(i) && t.gets(i) {
-				return nil, &Refusal{Why: PassesOnTooMuch, By: p.Member, Amount: -balance}
-			}
-		case balance > p.TopUpLimit:
-			return nil, &Refusal{Why: AboveLimit, By: p.Member, Amount: balance, Limit: p.TopUpLimit}
-		case balance > 0:
-			owing = append(owing, account{p.Member, balance})
-		case balance < 0:
-			owed = append(owed, account{p.Member, -balance})
-		}
-	}
-	larger := func(a, b account) int { return cmp.Compare(b.amount, a.amount) }
-	slices.SortStableFunc(owing, larger)
-	slices.SortStableFunc(owed, larger)
-	var pays []TopUp
-	for len(owing) > 0 {
-		amount := min(owing[0].amount, owed[0].amount)
-		pays = append(pays, TopUp{owing[0].member, owed[0].member, amount})
-		if owing[0].amount -= amount; owing[0].amount == 0 {
-			owing = owing[1:]
-		}
-		if owed[0].amount -= amount; owed[0].amount == 0 {
-			owed = owed[1:]
-		}
-	}
-	return pays, nil
-}
 
 // clone returns a trade that shares nothing with t.
 func (t Trade) clone() Trade {
