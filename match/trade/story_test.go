@@ -1,6 +1,7 @@
 package trade_test
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -14,7 +15,7 @@ type story struct {
 	trade trade.Trade
 }
 
-// so applies an event that must be heard, and checks where it leads and who is told what: every pair of to and kind.
+// so applies an event that must be heard, and checks where it leads and who is told what, nobody else and nothing else.
 func (s *story) so(e trade.Event, want trade.State, told ...trade.Notice) {
 	s.Helper()
 	next, notices, err := s.trade.Apply(e)
@@ -24,11 +25,11 @@ func (s *story) so(e trade.Event, want trade.State, told ...trade.Notice) {
 	if next.State != want {
 		s.Errorf("after %T%+v: %v, want %v", e, e, next.State, want)
 	}
-	s.told(e, notices, told)
+	s.told(fmt.Sprintf("%T%+v", e, e), notices, told)
 	s.trade = next
 }
 
-func (s *story) told(e trade.Event, got, want []trade.Notice) {
+func (s *story) told(after string, got, want []trade.Notice) {
 	s.Helper()
 	open := map[trade.Notice]int{}
 	for _, n := range want {
@@ -39,7 +40,7 @@ func (s *story) told(e trade.Event, got, want []trade.Notice) {
 	}
 	for n, short := range open {
 		if short != 0 {
-			s.Errorf("after %T%+v: %s told %q about %q %d times too few", e, e, n.To, n.Kind, n.About, short)
+			s.Errorf("after %s: %s is told %q about %q %d times too few", after, n.To, n.Kind, n.About, short)
 		}
 	}
 }
@@ -66,7 +67,7 @@ func TestARingOfThreeFromTheMatcherToTheLastPiece(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := &story{t, tr}
-	s.told(trade.Overtake{}, asked, all(trade.Asked, ""))
+	s.told("the proposal", asked, all(trade.Asked, ""))
 
 	// Two accept, one of them twice: no one is told. Nobody may ship yet.
 	s.so(trade.Accept{By: "ann", Version: 1, At: hour(1)}, trade.Proposed)
