@@ -3,6 +3,9 @@ package picture
 import (
 	_ "embed" // the fonts
 	"fmt"
+	"image"
+	"image/color"
+	"sort"
 	"strings"
 	"sync"
 	"unicode"
@@ -10,6 +13,7 @@ import (
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
 )
 
 // The font is Atkinson Hyperlegible Next by the Braille Institute of America, made to be read by people with low vision;
@@ -61,7 +65,7 @@ func (f *faces) face(w weight, size float64) font.Face {
 		if err != nil {
 			panic(fmt.Sprintf("a face of the embedded font: %v", err)) // only for sizes that are not numbers
 		}
-		f.made[key] = face
+		f.made[key] = boxed{Face: face, size: size, line: []float64{regular: 0.07, bold: 0.1}[w]}
 	}
 	return f.made[key]
 }
@@ -71,30 +75,88 @@ func (f *faces) width(w weight, size float64, text string) float64 {
 	return float64(font.MeasureString(f.face(w, size), text)) / 64 // fixed point, 26.6
 }
 
-// drawable replaces what the font cannot draw: a run of such letters becomes one asterisk, so that a name in another script
-// or with emoji is seen to be there. Marks that join or turn letters are left out.
+// unseen stands for a run of letters that the font lacks; boxed draws it.
+const unseen = '\uFFFC' // OBJECT REPLACEMENT CHARACTER
+
+// boxed is a face with one more glyph, an upright box for unseen: the font draws nothing at all for what it lacks.
+type boxed struct {
+	font.Face
+	size float64
+	line float64 // width of the box's line, a share of size
+}
+
+// box is the outer edge of the glyph of unseen with its origin at 0,0, and the width of its line.
+func (b boxed) box() (edge image.Rectangle, line int) {
+	px := func(share float64) int { return int(b.size*share + 0.5) }
+	return image.Rect(px(0.08), -px(0.66), px(0.50), 0), max(px(b.line), 1)
+}
+
+func (b boxed) GlyphAdvance(r rune) (fixed.Int26_6, bool) {
+	if r == unseen {
+		return fixed.Int26_6(b.size * 0.58 * 64), true
+	}
+	return b.Face.GlyphAdvance(r)
+}
+
+func (b boxed) GlyphBounds(r rune) (fixed.Rectangle26_6, fixed.Int26_6, bool) {
+	if r == unseen {
+		edge, _ := b.box()
+		advance, ok := b.GlyphAdvance(r)
+		return fixed.R(edge.Min.X, edge.Min.Y, edge.Max.X, edge.Max.Y), advance, ok
+	}
+	return b.Face.GlyphBounds(r)
+}
+
+func (b boxed) Glyph(dot fixed.Point26_6, r rune) (image.Rectangle, image.Image, image.Point, fixed.Int26_6, bool) {
+	if r != unseen {
+		return b.Face.Glyph(dot, r)
+	}
+	edge, line := b.box()
+	mask := image.NewAlpha(edge)
+	for y := edge.Min.Y; y < edge.Max.Y; y++ {
+		for x := edge.Min.X; x < edge.Max.X; x++ {
+			if !(image.Point{X: x, Y: y}).In(edge.Inset(line)) {
+				mask.SetAlpha(x, y, color.Alpha{A: 0xff})
+			}
+		}
+	}
+	advance, ok := b.GlyphAdvance(r)
+	return edge.Add(image.Pt(dot.X.Round(), dot.Y.Round())), mask, edge.Min, advance, ok
+}
+
+// longestText is how many letters of a text are looked at. No place on a card has room for as many.
+const longestText = 300
+
+// drawable makes one line of a text and replaces what the font cannot draw: a run of such letters becomes unseen. Marks
+// that join, turn or accent other letters are left out.
 func (f *faces) drawable(text string) string {
 	var b strings.Builder
-	gap := false
+	inRun, n := false, 0
 	for _, r := range text {
-		switch index, err := parsed()[regular].GlyphIndex(&f.buf, r); {
-		case unicode.IsSpace(r):
+		if n++; n > longestText {
+			break
+		}
+		switch {
+		case unicode.IsSpace(r) || unicode.IsControl(r):
 			b.WriteRune(' ')
-			gap = false
-		case unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Mn, r) || unicode.IsControl(r):
-		case err == nil && index != 0:
+			inRun = false
+		case unicode.In(r, unicode.Cf, unicode.Mn, unicode.Me, unicode.Variation_Selector):
+		case f.has(regular, r):
 			b.WriteRune(r)
-			gap = false
-		case !gap:
-			b.WriteRune(substitute)
-			gap = true
+			inRun = false
+		case !inRun:
+			b.WriteRune(unseen)
+			inRun = true
 		}
 	}
 	return strings.Join(strings.Fields(b.String()), " ")
 }
 
-// substitute stands for letters that the font lacks. A test makes sure that the font has it.
-const substitute = '*'
+// has reports whether a weight of the font has a letter.
+func (f *faces) has(w weight, r rune) bool {
+	index, err := parsed()[w].GlyphIndex(&f.buf, r)
+	return err == nil && index != 0
+}
 
 // fit shortens a text with an ellipsis until it is no wider than width.
 func (f *faces) fit(w weight, size, width float64, text string) string {
@@ -102,30 +164,42 @@ func (f *faces) fit(w weight, size, width float64, text string) string {
 		return text
 	}
 	runes := []rune(text)
-	for len(runes) > 0 {
-		runes = runes[:len(runes)-1]
-		if short := strings.TrimRight(string(runes), " ") + "…"; f.width(w, size, short) <= width {
-			return short
-		}
+	cut := func(n int) string { return strings.TrimRight(string(runes[:n]), " ") + "…" }
+	tooMany := sort.Search(len(runes), func(n int) bool { return f.width(w, size, cut(n)) > width })
+	if tooMany == 0 {
+		return ""
 	}
-	return ""
+	return cut(tooMany - 1)
 }
 
-// wrap breaks a text into lines no wider than width, at most lines of them; what does not fit ends in an ellipsis.
-func (f *faces) wrap(w weight, size, width float64, lines int, text string) []string {
-	var all []string
+// wrap breaks a text into at most so many lines no wider than width. Whole is false when a word had to be broken or the
+// end had to be left out.
+func (f *faces) wrap(w weight, size, width float64, most int, text string) (lines []string, whole bool) {
 	words := strings.Fields(text)
-	for len(words) > 0 && len(all) < lines {
-		n := 1
+	whole = true
+	for len(words) > 0 {
+		if len(lines) == most-1 {
+			rest := strings.Join(words, " ")
+			last := f.fit(w, size, width, rest)
+			return append(lines, last), whole && last == rest
+		}
+		n := 0
 		for n < len(words) && f.width(w, size, strings.Join(words[:n+1], " ")) <= width {
 			n++
 		}
-		line := strings.Join(words[:n], " ")
-		words = words[n:]
-		if len(all) == lines-1 && len(words) > 0 {
-			line += " " + strings.Join(words, " ")
+		if n > 0 {
+			lines, words = append(lines, strings.Join(words[:n], " ")), words[n:]
+			continue
 		}
-		all = append(all, f.fit(w, size, width, line))
+		letters := []rune(words[0])
+		n = 1 // one letter has room in any tile
+		for n < len(letters)-1 && f.width(w, size, string(letters[:n+1])) <= width {
+			n++
+		}
+		lines, whole = append(lines, string(letters[:n])), false
+		if words[0] = string(letters[n:]); words[0] == "" {
+			words = words[1:]
+		}
 	}
-	return all
+	return lines, whole
 }

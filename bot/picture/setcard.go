@@ -1,33 +1,37 @@
-// Package picture draws what members are shown: the card of a set. The same input gives the same pixels on every
-// machine of one kind, and nearly the same on others; it carries its own font.
+// Package picture draws the set card: one member's set of a series, every slot of it. The same card gives the same pixels
+// on every machine of one kind, and on others pixels that no eye can tell apart. The package carries its own font.
 //
-// No state is told by colour alone: each has a shape and a word or mark of its own, and Alt says in words everything
-// that the picture shows.
+// Nothing is told by colour alone. A slot that is had is a full disc with a tick; one with pieces to spare bears their
+// number as well; one that is missing is an empty dashed ring; one that is wanted has a star in its ring; a key piece has a
+// full diamond and a semi-key a hollow one, each with its word below. A legend says so in words, and Alt says in words what
+// the whole picture shows.
+//
+// The font knows Latin letters with their accents. Of any other script, and of emoji, a run of letters is drawn as one small
+// upright box, so that a name is seen to be there; Alt has it in full. What is longer than its place ends in an ellipsis.
 package picture
-
-import (
-	"fmt"
-	"strings"
-)
 
 // State is how a slot of a set stands.
 type State int
 
-// The states. A slot that is had may have spares besides.
+// The states. Any other value is taken as Missing.
 const (
 	Missing State = iota
 	Wanted        // missing, and the group knows that it is looked for
 	Had
-	Spare // had, and there is one to spare
+	Spare // had, and there are pieces to spare
 )
+
+// had reports whether a piece stands in the slot.
+func (s State) had() bool { return s == Had || s == Spare }
 
 // Tile is one slot of a set.
 type Tile struct {
 	Label      string // "84 gull"
+	Note       string // what sets it apart from its neighbours: "1/10oz"
 	State      State
-	Count      int // pieces to spare
+	Count      int // pieces to spare when the state is Spare; less than one is taken as one
 	Key        bool
-	SemiKey    bool
+	SemiKey    bool   // of no effect beside Key
 	Substitute string // label of the piece that stands in for the one meant
 }
 
@@ -37,43 +41,51 @@ type SetCard struct {
 	Owner   string
 	Summary string // "4 of 9"
 	AsOf    string // "25 Nov 2026"
-	Tiles   []Tile
+	Tiles   []Tile // in catalogue order
+	Dark    bool   // light on dark, for who reads at night
 }
 
-// longestAlt is about as much as a screen reader's user will hear out; chats take at least as much.
-const longestAlt = 1000
+// mostTiles is how many slots a card draws; what lies beyond is counted in words below them.
+const mostTiles = 120
 
-// Alt says in words what the picture shows.
-func (c SetCard) Alt() string {
-	lists := map[State][]string{}
-	for _, t := range c.Tiles {
-		label := t.Label
-		switch {
-		case t.Key:
-			label += " (key)"
-		case t.SemiKey:
-			label += " (semi-key)"
-		}
-		if t.State == Spare && t.Count > 1 {
-			label += fmt.Sprintf(" x%d", t.Count)
-		}
-		lists[t.State] = append(lists[t.State], label)
-	}
-	parts := []string{fmt.Sprintf("Set card of %s, %s: %s.", c.Owner, c.Title, c.Summary)}
-	for _, s := range []struct {
-		state State
-		word  string
-	}{{Missing, "Missing"}, {Wanted, "Missing and wanted"}, {Spare, "Had with spares"}, {Had, "Had"}} {
-		if list := lists[s.state]; len(list) > 0 {
-			parts = append(parts, s.word+": "+strings.Join(list, ", ")+".")
+// nothingCounts stands where the slots would be.
+const nothingCounts = "Nothing counts on this checklist."
+
+// shown are the tiles that are drawn, beyond those that are only counted.
+func (c SetCard) shown() (shown, beyond []Tile) {
+	n := min(len(c.Tiles), mostTiles)
+	return c.Tiles[:n], c.Tiles[n:]
+}
+
+// had counts the slots in which a piece stands.
+func had(tiles []Tile) int {
+	n := 0
+	for _, t := range tiles {
+		if t.State.had() {
+			n++
 		}
 	}
-	if c.AsOf != "" {
-		parts = append(parts, "As of "+c.AsOf+".")
+	return n
+}
+
+// complete reports whether every slot is filled.
+func (c SetCard) complete() bool { return len(c.Tiles) > 0 && had(c.Tiles) == len(c.Tiles) }
+
+// spare is the number of pieces to spare that the card shows for a tile.
+func (t Tile) spare() int {
+	if t.State != Spare {
+		return 0
 	}
-	alt := strings.Join(parts, " ")
-	if runes := []rune(alt); len(runes) > longestAlt {
-		alt = strings.TrimRight(string(runes[:longestAlt-1]), " ,") + "…"
+	return max(t.Count, 1)
+}
+
+// rarity is the word for how hard a piece is to find, "" when it is common.
+func (t Tile) rarity() string {
+	switch {
+	case t.Key:
+		return "key"
+	case t.SemiKey:
+		return "semi-key"
 	}
-	return alt
+	return ""
 }
