@@ -109,7 +109,7 @@ func (b *Bot) apply(ctx context.Context, t turn, n int64, e trade.Event) (Reply,
 
 // leaveOut counters: the same trade without one piece.
 func (b *Bot) leaveOut(ctx context.Context, t turn) (Reply, error) {
-	n, _, err := t.tradeNumber()
+	n, version, err := t.tradeNumber()
 	if err != nil {
 		return Reply{}, err
 	}
@@ -126,7 +126,7 @@ func (b *Bot) leaveOut(ctx context.Context, t turn) (Reply, error) {
 	if !ok {
 		return Reply{}, pointed{max(strings.LastIndex(t.rest, words), 0), words, notInTrade.with("n", n)}
 	}
-	return b.apply(ctx, t, n, trade.LeaveOut{By: t.speaker.Identity(), Piece: piece, At: b.now()})
+	return b.apply(ctx, t, n, trade.LeaveOut{By: t.speaker.Identity(), Piece: piece, Version: version, At: b.now()})
 }
 
 // tradeNumber reads the number, and the version if one is said, that a line begins with: "12", "#12", "12.2".

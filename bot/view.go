@@ -236,7 +236,7 @@ func (v view) leaveOutButtons() []Button {
 		leg := slices.DeleteFunc(slices.Clone(v.trade.Items), func(other trade.Item) bool { return other.From != item.From })
 		if len(leg) > 1 {
 			name := v.pieceName(item.Piece)
-			buttons = append(buttons, Button{"Without " + name, "leave out " + number(v.trade.Number) + " " + name})
+			buttons = append(buttons, Button{"Without " + name, "leave out " + number(v.trade.Number) + "." + number(int64(v.trade.Version)) + " " + name})
 		}
 	}
 	return buttons
