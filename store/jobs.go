@@ -76,7 +76,9 @@ func (s *Store) Work(ctx context.Context, d Duties, workers int, grace time.Dura
 	if err != nil {
 		return fmt.Errorf("work: %w", err)
 	}
-	if err := client.Start(ctx); err != nil {
+	if err := client.Start(ctx); ctx.Err() != nil && err != nil {
+		return nil // stopped before it had begun
+	} else if err != nil {
 		return fmt.Errorf("work: %w", err)
 	}
 	clock := cron.New(cron.WithSeconds(), cron.WithLocation(time.UTC))
