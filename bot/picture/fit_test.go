@@ -177,10 +177,13 @@ func TestFiveHundredSlotsAreCountedNotDrawn(t *testing.T) {
 }
 
 func TestCardsAreDrawnSideBySide(t *testing.T) {
-	card := cards()["bars"]
+	card := cards()["names"]
 	want, err := card.PNG()
 	if err != nil {
 		t.Fatal(err)
+	}
+	if difference := differ(decode(t, want), card.draw()); difference != "" {
+		t.Errorf("the PNG is not what was drawn: %s", difference)
 	}
 	var group sync.WaitGroup
 	for range 4 {

@@ -115,26 +115,31 @@ func TestGoldenPictures(t *testing.T) {
 // differently, so no channel may be more than 2 of 255 off.
 func golden(t *testing.T, name string, c SetCard) {
 	t.Helper()
-	data, err := c.PNG()
-	if err != nil {
-		t.Fatal(err)
-	}
 	file := filepath.Join(goldens, name+".png")
+	drawn := c.draw()
 	if *update {
-		if err := os.WriteFile(file, data, 0o644); err != nil {
-			t.Fatal(err)
-		}
+		keep(t, file, c)
 	}
 	old, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatalf("%v; \"go test ./bot/picture -update\" draws it", err)
 	}
-	if difference := differ(decode(t, old), decode(t, data)); difference != "" {
-		kept := filepath.Join(t.ArtifactDir(), name+".png")
-		if err := os.WriteFile(kept, data, 0o644); err != nil {
-			t.Error(err)
-		}
-		t.Errorf("%s; the new picture is %s", difference, kept)
+	if difference := differ(decode(t, old), drawn); difference != "" {
+		file := filepath.Join(t.ArtifactDir(), name+".png")
+		keep(t, file, c)
+		t.Errorf("%s; the new picture is %s", difference, file)
+	}
+}
+
+// keep writes a card to a file.
+func keep(t *testing.T, file string, c SetCard) {
+	t.Helper()
+	data, err := c.PNG()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file, data, 0o644); err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -2,6 +2,7 @@ package picture
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -47,8 +48,8 @@ func arrange(f *faces, tiles []Tile) grid {
 		for _, smaller := range []float64{1, 0.82, 0.68} {
 			g := gridOf(columns)
 			g.label = max(g.label*smaller, smallestLabel)
-			last := columns == least && smaller == 0.68
-			if whole := g.place(f, tiles); whole || last {
+			if last := columns == least && smaller == 0.68; last || g.holds(f, tiles) {
+				g.place(f, tiles)
 				return g
 			}
 		}
@@ -90,23 +91,27 @@ func gridOf(columns int) grid {
 	return g
 }
 
-// place breaks the words of all tiles into lines and the tiles into rows. It reports whether every label is there whole.
-func (g *grid) place(f *faces, tiles []Tile) (whole bool) {
-	whole = true
+// holds reports whether every label has room in its tile. It stops at the first that has not.
+func (g *grid) holds(f *faces, tiles []Tile) bool {
+	return !slices.ContainsFunc(tiles, func(t Tile) bool {
+		_, whole := f.wrap(bold, g.label, g.tileW, labelLines, f.drawable(t.Label))
+		return !whole
+	})
+}
+
+// place breaks the words of all tiles into lines and the tiles into rows.
+func (g *grid) place(f *faces, tiles []Tile) {
 	for i, t := range tiles {
 		if i%g.columns == 0 {
 			g.rows = append(g.rows, row{})
 		}
 		s := slot{Tile: t}
-		var all bool
-		s.label, all = f.wrap(bold, g.label, g.tileW, labelLines, f.drawable(t.Label))
-		whole = whole && all
+		s.label, _ = f.wrap(bold, g.label, g.tileW, labelLines, f.drawable(t.Label))
 		s.notes = g.notes(f, t)
 		r := &g.rows[len(g.rows)-1]
 		r.slots = append(r.slots, s)
 		r.height = max(r.height, g.height(s))
 	}
-	return whole
 }
 
 // notes are the small lines under a label: what sets the slot apart, how rare it is, and what stands in it instead.
