@@ -16,6 +16,7 @@ type book struct {
 	traders     []trader
 	names       []Piece // pieces by place
 	spares      []spare
+	counts      []int64 // by spare
 	wants       []want
 	place       map[Member]int32
 	pieces      map[Piece]int32
@@ -129,6 +130,7 @@ func (b *book) addSpare(s Spare) int32 {
 	}
 	piece := b.piece(s.Piece)
 	b.spares = append(b.spares, spare{trader: owner, piece: piece, count: int32(s.Count), gift: s.Gift, value: int64(s.Value)})
+	b.counts = append(b.counts, int64(s.Count))
 	if ok && s.Count > 0 {
 		b.traders[owner].spares = append(b.traders[owner].spares, at)
 		b.holders[piece] = append(b.holders[piece], at)

@@ -60,17 +60,17 @@ type listing struct {
 }
 
 // list appends to dst every bundle of arc that scores within slack of what its best candidates come to, best first. A
-// bundle's score is the sum of its candidates' scores, which score gives, less fee, the score of the parcel. If there are
+// bundle's score is the sum of its candidates' scores, which score gives, less fee, the score of the parcel; counts says how many of each spare there are. If there are
 // more than room, fewer are listed.
-func (l *bundleLister) list(dst []bundle, arc []candidate, spares []spare, score []int64, parcel, fee, slack int64, room int) listing {
-	return l.listWithin(dst, arc, spares, score, parcel, fee, slack, room, 0, -nothing)
+func (l *bundleLister) list(dst []bundle, arc []candidate, counts, score []int64, parcel, fee, slack int64, room int) listing {
+	return l.listWithin(dst, arc, counts, score, parcel, fee, slack, room, 0, -nothing)
 }
 
 // listWithin is list for bundles whose value is from least to most. Of others nothing is said, not even by rest.
-func (l *bundleLister) listWithin(dst []bundle, arc []candidate, spares []spare, score []int64, parcel, fee, slack int64, room int, least, most int64) listing {
+func (l *bundleLister) listWithin(dst []bundle, arc []candidate, counts, score []int64, parcel, fee, slack int64, room int, least, most int64) listing {
 	l.least, l.most = least, most
 	arc = arc[:min(len(arc), mostCandidates)]
-	l.prepare(arc, spares, score)
+	l.prepare(arc, counts, score)
 	top := l.rest[0] - fee
 	if l.rest[0] == 0 && len(arc) > 0 {
 		top = l.score[0] - fee // a bundle is not empty
@@ -113,7 +113,7 @@ func compareBundles(a, b bundle) int {
 }
 
 // prepare sorts the candidates and finds which exclude each other.
-func (l *bundleLister) prepare(arc []candidate, spares []spare, score []int64) {
+func (l *bundleLister) prepare(arc []candidate, counts []int64, score []int64) {
 	n := len(arc)
 	l.arc = arc
 	l.order, l.score, l.rest = l.order[:0], l.score[:0], slices.Grow(l.rest[:0], n+1)[:n+1]
@@ -134,11 +134,11 @@ func (l *bundleLister) prepare(arc []candidate, spares []spare, score []int64) {
 		l.ahead[i] = l.ahead[i+1] + arc[l.order[i]].value
 		l.rest[i] = l.rest[i+1] + max(0, l.score[i])
 	}
-	l.rivals, l.stock, l.clash = rivalsIn(l.rivals[:0], l.stock[:0], arc, spares)
+	l.rivals, l.stock, l.clash = rivalsIn(l.rivals[:0], l.stock[:0], arc, counts)
 }
 
 // rivalsIn finds, for each candidate of an arc, which others fill the same want, and the spares that could run out.
-func rivalsIn(rivals []uint64, stocks []stock, arc []candidate, spares []spare) ([]uint64, []stock, bool) {
+func rivalsIn(rivals []uint64, stocks []stock, arc []candidate, counts []int64) ([]uint64, []stock, bool) {
 	clash := false
 	for i := range arc {
 		var same, takers uint64
@@ -152,8 +152,8 @@ func rivalsIn(rivals []uint64, stocks []stock, arc []candidate, spares []spare) 
 				first = first && j >= i
 			}
 		}
-		if first && bits.OnesCount64(takers) > int(spares[arc[i].spare].count) {
-			stocks = append(stocks, stock{takers, int(spares[arc[i].spare].count)})
+		if first && int64(bits.OnesCount64(takers)) > counts[arc[i].spare] {
+			stocks = append(stocks, stock{takers, int(counts[arc[i].spare])})
 		}
 		rivals = append(rivals, same)
 		clash = clash || same != 0

@@ -6,20 +6,33 @@ import (
 )
 
 // factor is a basis in triangles: LU by columns, left-looking with the reach found by depth-first search (Gilbert and
-// Peierls 1988), and the pivots since as a product of elementary matrices.
+// Peierls 1988), and the pivots since as a product of elementary matrices. Rows are numbered by the step they are the
+// pivot of, which is also the position of that step's column in the basis. Solving with it takes time by the entries that
+// come into play, not by the size of the basis.
 type factor struct {
 	pivotRow []int32 // by step: the row pivoted on
-	lStart   []int32
-	lRow     []int32
-	lVal     []float64
-	lSteps   []int32 // the steps with entries in L
-	uStart   []int32
-	uStep    []int32
-	uVal     []float64
-	uDiag    []float64
+	stepOf   []int32 // by row: the step
+	diag     []float64
+	l, u     triangle // columns of L, below the diagonal; columns of U, above it
+	lt, ut   triangle // the same by rows
 	etas     []eta
 	etaAt    []int32
 	etaVal   []float64
+
+	work  []float64
+	seen  []int32
+	turn  int32
+	stack []int32
+	next  []int32
+	first []int32
+	then  []int32
+}
+
+// triangle is a sparse triangular matrix: the entries of vector k are start[k] to start[k+1].
+type triangle struct {
+	start []int32
+	to    []int32
+	val   []float64
 }
 
 // eta is one pivot since the factorisation: the column that came in, by position.
@@ -28,79 +41,178 @@ type eta struct {
 	pivot       float64
 }
 
-func (f *factor) size() int { return len(f.lRow) + len(f.uStep) + len(f.etaAt) + len(f.uDiag) }
+// sparse is a vector that knows which of its entries may differ from zero.
+type sparse struct {
+	val []float64
+	at  []int32
+	in  []bool
+}
 
-// forward solves basis·y = a. The vector a, by row, is spent.
-func (f *factor) forward(a, y []float64) {
-	for _, k := range f.lSteps {
-		if v := a[f.pivotRow[k]]; v != 0 {
-			for e := f.lStart[k]; e < f.lStart[k+1]; e++ {
-				a[f.lRow[e]] -= f.lVal[e] * v
+func (v *sparse) clear(n int) {
+	for _, i := range v.at {
+		v.val[i], v.in[i] = 0, false
+	}
+	v.at = v.at[:0]
+	for len(v.val) < n {
+		v.val, v.in = append(v.val, 0), append(v.in, false)
+	}
+}
+
+func (v *sparse) set(i int32, x float64) {
+	if !v.in[i] {
+		v.in[i] = true
+		v.at = append(v.at, i)
+	}
+	v.val[i] = x
+}
+
+// worn reports that solving anew would cost less than dragging the updates along.
+func (f *factor) worn() bool {
+	return len(f.etas) >= 100 || len(f.etaAt) > 4*(len(f.l.to)+len(f.u.to)+len(f.diag))
+}
+
+func (f *factor) size() int { return len(f.l.to) + len(f.u.to) + len(f.etaAt) }
+
+// transposed turns columns into rows.
+func (t *triangle) transposed(into *triangle) {
+	n := len(t.start) - 1
+	into.start = append(into.start[:0], make([]int32, n+1)...)
+	for _, i := range t.to {
+		into.start[i+1]++
+	}
+	for i := range n {
+		into.start[i+1] += into.start[i]
+	}
+	into.to = append(into.to[:0], make([]int32, len(t.to))...)
+	into.val = append(into.val[:0], make([]float64, len(t.to))...)
+	at := append([]int32(nil), into.start...)
+	for k := range n {
+		for e := t.start[k]; e < t.start[k+1]; e++ {
+			i := t.to[e]
+			into.to[at[i]], into.val[at[i]] = int32(k), t.val[e]
+			at[i]++
+		}
+	}
+}
+
+// reach appends to order every step that roots lead to in t, each after all that lead to it.
+func (f *factor) reach(order, roots []int32, t *triangle) []int32 {
+	f.turn++
+	from := len(order)
+	for _, root := range roots {
+		if f.seen[root] == f.turn {
+			continue
+		}
+		f.seen[root] = f.turn
+		f.stack, f.next = append(f.stack[:0], root), append(f.next[:0], t.start[root])
+		for len(f.stack) > 0 {
+			top := len(f.stack) - 1
+			k := f.stack[top]
+			e, end := f.next[top], t.start[k+1]
+			for e < end && f.seen[t.to[e]] == f.turn {
+				e++
+			}
+			if e == end {
+				order = append(order, k)
+				f.stack, f.next = f.stack[:top], f.next[:top]
+				continue
+			}
+			f.next[top] = e + 1
+			f.seen[t.to[e]] = f.turn
+			f.stack, f.next = append(f.stack, t.to[e]), append(f.next, t.start[t.to[e]])
+		}
+	}
+	slices.Reverse(order[from:])
+	return order
+}
+
+// forward solves basis·y = a, where a is given by rows and y is by position.
+func (f *factor) forward(rows []int32, vals []float64, y *sparse) {
+	y.clear(len(f.diag))
+	f.first = f.first[:0]
+	for i, r := range rows {
+		k := f.stepOf[r]
+		f.work[k] += vals[i]
+		f.first = append(f.first, k)
+	}
+	f.then = f.reach(f.then[:0], f.first, &f.l)
+	for _, k := range f.then {
+		if v := f.work[k]; v != 0 {
+			for e := f.l.start[k]; e < f.l.start[k+1]; e++ {
+				f.work[f.l.to[e]] -= f.l.val[e] * v
 			}
 		}
 	}
-	for k := len(f.uDiag) - 1; k >= 0; k-- {
-		v := a[f.pivotRow[k]]
-		if v == 0 {
-			y[k] = 0
+	f.first = f.reach(f.first[:0], f.then, &f.u)
+	for _, k := range f.first {
+		v := f.work[k]
+		f.work[k] = 0
+		if v /= f.diag[k]; math.Abs(v) < 1e-13 {
 			continue
 		}
-		v /= f.uDiag[k]
-		if math.Abs(v) < 1e-13 {
-			v = 0
-		}
-		y[k] = v
-		for e := f.uStart[k]; e < f.uStart[k+1]; e++ {
-			a[f.pivotRow[f.uStep[e]]] -= f.uVal[e] * v
+		y.set(k, v)
+		for e := f.u.start[k]; e < f.u.start[k+1]; e++ {
+			f.work[f.u.to[e]] -= f.u.val[e] * v
 		}
 	}
 	for i := range f.etas {
 		t := &f.etas[i]
-		if v := y[t.r]; v != 0 {
+		if v := y.val[t.r]; v != 0 {
 			v /= t.pivot
-			y[t.r] = v
+			y.val[t.r] = v
 			for e := t.from; e < t.to; e++ {
-				y[f.etaAt[e]] -= f.etaVal[e] * v
+				y.set(f.etaAt[e], y.val[f.etaAt[e]]-f.etaVal[e]*v)
 			}
 		}
 	}
 }
 
-// backward solves y·basis = c. The vector c, by position, is spent; y is by row.
-func (f *factor) backward(c, y []float64) {
+// backward solves y·basis = c, where c is by position, and spent, and y is by row.
+func (f *factor) backward(c, y *sparse) {
+	y.clear(len(f.diag))
 	for i := len(f.etas) - 1; i >= 0; i-- {
 		t := &f.etas[i]
-		v := c[t.r]
+		v := c.val[t.r]
 		for e := t.from; e < t.to; e++ {
-			v -= f.etaVal[e] * c[f.etaAt[e]]
+			v -= f.etaVal[e] * c.val[f.etaAt[e]]
 		}
-		c[t.r] = v / t.pivot
+		if v != 0 || c.in[t.r] {
+			c.set(t.r, v/t.pivot)
+		}
 	}
-	for k := range f.uDiag {
-		v := c[k]
-		for e := f.uStart[k]; e < f.uStart[k+1]; e++ {
-			v -= f.uVal[e] * c[f.uStep[e]]
-		}
-		v /= f.uDiag[k]
-		c[k] = v
-		y[f.pivotRow[k]] = v
+	f.then = f.reach(f.then[:0], c.at, &f.ut)
+	for _, k := range c.at {
+		f.work[k] = c.val[k]
 	}
-	for i := len(f.lSteps) - 1; i >= 0; i-- {
-		k := f.lSteps[i]
-		v := y[f.pivotRow[k]]
-		for e := f.lStart[k]; e < f.lStart[k+1]; e++ {
-			v -= f.lVal[e] * y[f.lRow[e]]
+	for _, k := range f.then {
+		if v := f.work[k]; v != 0 {
+			v /= f.diag[k]
+			f.work[k] = v
+			for e := f.ut.start[k]; e < f.ut.start[k+1]; e++ {
+				f.work[f.ut.to[e]] -= f.ut.val[e] * v
+			}
 		}
-		y[f.pivotRow[k]] = v
+	}
+	f.first = f.reach(f.first[:0], f.then, &f.lt)
+	for _, k := range f.first {
+		v := f.work[k]
+		f.work[k] = 0
+		if math.Abs(v) < 1e-14 {
+			continue
+		}
+		y.set(f.pivotRow[k], v)
+		for e := f.lt.start[k]; e < f.lt.start[k+1]; e++ {
+			f.work[f.lt.to[e]] -= f.lt.val[e] * v
+		}
 	}
 }
 
 // update records that the column with entries alpha, by position, has taken position r.
-func (f *factor) update(r int32, alpha []float64) {
-	t := eta{r: r, from: int32(len(f.etaAt)), pivot: alpha[r]}
-	for k, a := range alpha {
-		if a != 0 && int32(k) != r && math.Abs(a) > 1e-12 {
-			f.etaAt = append(f.etaAt, int32(k))
+func (f *factor) update(r int32, alpha *sparse) {
+	t := eta{r: r, from: int32(len(f.etaAt)), pivot: alpha.val[r]}
+	for _, k := range alpha.at {
+		if a := alpha.val[k]; k != r && math.Abs(a) > 1e-12 {
+			f.etaAt = append(f.etaAt, k)
 			f.etaVal = append(f.etaVal, a)
 		}
 	}
@@ -113,9 +225,10 @@ func (f *factor) update(r int32, alpha []float64) {
 func (p *program) factorise() bool {
 	m := len(p.basis)
 	f := &p.factor
-	f.pivotRow, f.lSteps, f.etas, f.etaAt, f.etaVal = f.pivotRow[:0], f.lSteps[:0], f.etas[:0], f.etaAt[:0], f.etaVal[:0]
-	f.lStart, f.uStart = append(f.lStart[:0], 0), append(f.uStart[:0], 0)
-	f.lRow, f.lVal, f.uStep, f.uVal, f.uDiag = f.lRow[:0], f.lVal[:0], f.uStep[:0], f.uVal[:0], f.uDiag[:0]
+	f.pivotRow, f.diag, f.etas, f.etaAt, f.etaVal = f.pivotRow[:0], f.diag[:0], f.etas[:0], f.etaAt[:0], f.etaVal[:0]
+	for _, t := range []*triangle{&f.l, &f.u} {
+		t.start, t.to, t.val = append(t.start[:0], 0), t.to[:0], t.val[:0]
+	}
 	w := &elimination{p: p, f: f, step: make([]int32, m), work: make([]float64, m), seen: make([]int32, m), count: make([]int32, m)}
 	for i := range m {
 		w.step[i] = -1
@@ -151,7 +264,15 @@ func (p *program) factorise() bool {
 			p.slack[-1-j] = int32(k)
 		}
 	}
-	p.stale = false
+	f.stepOf = w.step
+	for e, i := range f.l.to {
+		f.l.to[e] = f.stepOf[i]
+	}
+	f.l.transposed(&f.lt)
+	f.u.transposed(&f.ut)
+	for len(f.work) < m {
+		f.work, f.seen = append(f.work, 0), append(f.seen, 0)
+	}
 	return true
 }
 
@@ -190,8 +311,8 @@ func (w *elimination) order() []int32 {
 // peelColumns orders columns so that each of the first has a single row not taken by those before it.
 func (w *elimination) peelColumns(order, rest []int32, taken []bool) []int32 {
 	p := w.p
-	left := make(map[int32]int32, len(rest)) // rows not taken, by column
-	in := make([][]int32, len(taken))        // columns by row
+	left := make([]int32, len(p.cost)) // rows not taken, by column
+	in := make([][]int32, len(taken))  // columns by row
 	var queue []int32
 	for _, j := range rest {
 		n := int32(0)
@@ -206,7 +327,7 @@ func (w *elimination) peelColumns(order, rest []int32, taken []bool) []int32 {
 			queue = append(queue, j)
 		}
 	}
-	done := make(map[int32]bool, len(rest))
+	done := make([]bool, len(p.cost))
 	for len(queue) > 0 {
 		j := queue[0]
 		queue = queue[1:]
@@ -298,8 +419,8 @@ func (w *elimination) column(j int32) bool {
 		v := w.work[i]
 		if k := w.step[i]; k >= 0 {
 			if v != 0 {
-				for e := f.lStart[k]; e < f.lStart[k+1]; e++ {
-					w.work[f.lRow[e]] -= f.lVal[e] * v
+				for e := f.l.start[k]; e < f.l.start[k+1]; e++ {
+					w.work[f.l.to[e]] -= f.l.val[e] * v
 				}
 			}
 			continue
@@ -327,7 +448,7 @@ func (w *elimination) column(j int32) bool {
 // store writes the column in work as the next step, pivoted on a row.
 func (w *elimination) store(pivot int32) {
 	f := w.f
-	k := int32(len(f.uDiag))
+	k := int32(len(f.diag))
 	diag := w.work[pivot]
 	for _, i := range w.reach {
 		v := w.work[i]
@@ -336,19 +457,16 @@ func (w *elimination) store(pivot int32) {
 			continue
 		}
 		if s := w.step[i]; s >= 0 {
-			f.uStep = append(f.uStep, s)
-			f.uVal = append(f.uVal, v)
+			f.u.to = append(f.u.to, s)
+			f.u.val = append(f.u.val, v)
 		} else {
-			f.lRow = append(f.lRow, i)
-			f.lVal = append(f.lVal, v/diag)
+			f.l.to = append(f.l.to, i)
+			f.l.val = append(f.l.val, v/diag)
 		}
 	}
-	if int(f.lStart[k]) < len(f.lRow) {
-		f.lSteps = append(f.lSteps, k)
-	}
-	f.lStart = append(f.lStart, int32(len(f.lRow)))
-	f.uStart = append(f.uStart, int32(len(f.uStep)))
-	f.uDiag = append(f.uDiag, diag)
+	f.l.start = append(f.l.start, int32(len(f.l.to)))
+	f.u.start = append(f.u.start, int32(len(f.u.to)))
+	f.diag = append(f.diag, diag)
 	f.pivotRow = append(f.pivotRow, pivot)
 	w.step[pivot] = k
 }
@@ -367,9 +485,9 @@ func (w *elimination) visit(i int32) {
 		k := w.step[r]
 		went := false
 		if k >= 0 {
-			for e := f.lStart[k] + w.next[top]; e < f.lStart[k+1]; e++ {
+			for e := f.l.start[k] + w.next[top]; e < f.l.start[k+1]; e++ {
 				w.next[top]++
-				if to := f.lRow[e]; w.seen[to] != w.turn {
+				if to := f.l.to[e]; w.seen[to] != w.turn {
 					w.seen[to] = w.turn
 					w.stack, w.next = append(w.stack, to), append(w.next, 0)
 					went = true

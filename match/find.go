@@ -58,7 +58,7 @@ func (l *look) list(arc []candidate, parcel int64) listing {
 	for _, c := range arc {
 		l.score = append(l.score, c.gain-c.ship)
 	}
-	return l.lister.list(nil, arc, l.b.spares, l.score, parcel, parcel, -nothing, bundlesListed)
+	return l.lister.list(nil, arc, l.b.counts, l.score, parcel, parcel, -nothing, bundlesListed)
 }
 
 // giving lists the bundles of my i-th arc out, receiving those of my i-th arc in; each only those with what is asked for.

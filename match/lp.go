@@ -26,11 +26,10 @@ type program struct {
 	weight []float64 // devex weights, of columns and of slacks
 	ws     []float64
 	factor factor
-	stale  bool // the factorisation lacks rows
-	steps  int  // work done, in about a thousand multiplications
-	dense  []float64
-	rho    []float64
-	alpha  []float64
+	steps  int    // work done, in about a thousand multiplications
+	alpha  sparse // the entering column, by position
+	rho    sparse // the leaving row of the basis' inverse
+	unit   sparse
 	across []float64 // row r of the tableau, by column
 	inRow  []bool
 	touch  []int32
@@ -41,11 +40,8 @@ type program struct {
 const (
 	lpTolerance  = 1e-7
 	pivotAtLeast = 1e-7
-	refactorAt   = 80
-)
-
-var (
-	lpGive = 1e-6
+	pivotInDoubt = 1e-5
+	lpGive       = 1e-5
 )
 
 func newProgram() *program { return &program{start: []int32{0}} }
@@ -63,7 +59,6 @@ func (p *program) addRow(limit float64) int32 {
 	p.x = append(p.x, p.limit[i])
 	p.ds = append(p.ds, 0)
 	p.ws = append(p.ws, 1)
-	p.stale = true
 	return i
 }
 
@@ -127,7 +122,6 @@ func (p *program) rebuildColumns() {
 			next[j]++
 		}
 	}
-	p.stale = true
 }
 
 // value is how much of a column the solution holds.
@@ -163,7 +157,7 @@ func (p *program) solve(most int) bool {
 		if !p.pivot(enter) {
 			return false
 		}
-		if len(p.factor.etas) >= refactorAt && !p.refresh() {
+		if p.factor.worn() && !p.refresh() {
 			return false
 		}
 	}
@@ -173,32 +167,29 @@ func (p *program) solve(most int) bool {
 // refresh factorises the basis anew and works out the solution and all prices from it.
 func (p *program) refresh() bool {
 	m := len(p.basis)
-	if cap(p.dense) < m {
-		p.dense, p.rho, p.alpha = make([]float64, m, 2*m), make([]float64, m, 2*m), make([]float64, m, 2*m)
-	}
-	p.dense, p.rho, p.alpha = p.dense[:m], p.rho[:m], p.alpha[:m]
 	if !p.factorise() {
-		p.why = "factorise"
 		return false
 	}
-	copy(p.dense, p.limit)
-	p.factor.forward(p.dense, p.x)
-	for k, v := range p.x {
-		if v < 0 && v > -1e-6 {
-			p.x[k] = 0
-		}
+	rows := make([]int32, m)
+	for i := range rows {
+		rows[i] = int32(i)
 	}
+	p.factor.forward(rows, p.limit, &p.alpha)
+	clear(p.x)
+	for _, k := range p.alpha.at {
+		p.x[k] = max(0, p.alpha.val[k])
+	}
+	p.unit.clear(m)
 	for k, j := range p.basis {
-		p.alpha[k] = 0
-		if j >= 0 {
-			p.alpha[k] = p.cost[j]
+		if j >= 0 && p.cost[j] != 0 {
+			p.unit.set(int32(k), p.cost[j])
 		}
 	}
-	p.factor.backward(p.alpha, p.rho)
-	for i, y := range p.rho {
-		p.ds[i] = -y
-		if p.slack[i] >= 0 {
-			p.ds[i] = 0
+	p.factor.backward(&p.unit, &p.rho)
+	clear(p.ds)
+	for _, i := range p.rho.at {
+		if p.slack[i] < 0 {
+			p.ds[i] = -p.rho.val[i]
 		}
 	}
 	for j := range p.cost {
@@ -208,7 +199,7 @@ func (p *program) refresh() bool {
 		}
 		d := p.cost[j]
 		for k := p.start[j]; k < p.start[j+1]; k++ {
-			d -= p.rho[p.row[k]] * p.val[k]
+			d -= p.rho.val[p.row[k]] * p.val[k]
 		}
 		p.d[j] = d
 	}
@@ -237,41 +228,37 @@ func (p *program) entering() (int32, bool) {
 	return pick, best > 0
 }
 
-// pivot brings a column or slack into the basis. It reports false when the program has no end or the figures fail.
+// pivot brings a column or slack into the basis, unless the figures are worn and want refreshing first. It reports false
+// when the program has no end or the figures fail.
 func (p *program) pivot(enter int32) bool {
-	clear(p.dense)
 	var gain float64
 	if enter >= 0 {
-		for k := p.start[enter]; k < p.start[enter+1]; k++ {
-			p.dense[p.row[k]] = p.val[k]
-		}
 		gain = p.d[enter]
+		p.factor.forward(p.row[p.start[enter]:p.start[enter+1]], p.val[p.start[enter]:p.start[enter+1]], &p.alpha)
 	} else {
-		p.dense[-1-enter] = 1
 		gain = p.ds[-1-enter]
+		p.factor.forward([]int32{-1 - enter}, []float64{1}, &p.alpha)
 	}
-	p.factor.forward(p.dense, p.alpha)
 	r := p.leaving()
+	if len(p.factor.etas) > 0 && (r < 0 || p.alpha.val[r] < pivotInDoubt) {
+		return p.refresh() // and choose again on sure ground
+	}
 	if r < 0 {
-		p.why = "ray"
 		return false
 	}
-	step := max(0, p.x[r]/p.alpha[r])
-	clear(p.dense)
-	p.dense[r] = 1
-	p.factor.backward(p.dense, p.rho)
-	p.updatePrices(enter, p.basis[r], gain, p.alpha[r])
-	for k, a := range p.alpha {
-		if a != 0 {
-			if p.x[k] -= step * a; p.x[k] < 0 {
-				p.x[k] = 0
-			}
-		}
+	pivot := p.alpha.val[r]
+	step := max(0, p.x[r]/pivot)
+	p.unit.clear(len(p.basis))
+	p.unit.set(r, 1)
+	p.factor.backward(&p.unit, &p.rho)
+	p.updatePrices(enter, p.basis[r], gain, pivot)
+	for _, k := range p.alpha.at {
+		p.x[k] = max(0, p.x[k]-step*p.alpha.val[k])
 	}
 	p.x[r] = step
 	p.enterAt(r, enter)
-	p.factor.update(r, p.alpha)
-	p.steps += 1 + p.factor.size()/1000
+	p.factor.update(r, &p.alpha)
+	p.steps += 1 + (len(p.alpha.at)*3+len(p.rho.at)*3+len(p.factor.etaAt))/1000
 	p.pivots++
 	return true
 }
@@ -293,15 +280,15 @@ func (p *program) enterAt(r, enter int32) {
 // leaving is the ratio test in two passes (Harris): the least ratio with a little give, then the largest pivot within it.
 func (p *program) leaving() int32 {
 	least := math.Inf(1)
-	for k, a := range p.alpha {
-		if a > pivotAtLeast {
+	for _, k := range p.alpha.at {
+		if a := p.alpha.val[k]; a > pivotAtLeast {
 			least = min(least, (p.x[k]+1e-9)/a)
 		}
 	}
 	pick, size := int32(-1), 0.0
-	for k, a := range p.alpha {
-		if a > pivotAtLeast && p.x[k]/a <= least && a > size {
-			pick, size = int32(k), a
+	for _, k := range p.alpha.at {
+		if a := p.alpha.val[k]; a > pivotAtLeast && p.x[k]/a <= least && (a > size || a == size && k < pick) {
+			pick, size = k, a
 		}
 	}
 	return pick
@@ -322,7 +309,8 @@ func (p *program) updatePrices(enter, leave int32, gain, pivot float64) {
 		p.inRow = append(p.inRow, false)
 	}
 	p.touch = p.touch[:0]
-	for i, rho := range p.rho {
+	for _, i := range p.rho.at {
+		rho := p.rho.val[i]
 		if math.Abs(rho) < 1e-13 {
 			continue
 		}

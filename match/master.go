@@ -81,15 +81,13 @@ func (w *master) prices(into []int64) {
 	}
 }
 
-// generate solves the program, prices all circuits and adds the columns found, until none is left or the pricer and
-// program have worked so many steps. It reports whether it came to the end.
-func (w *master) generate(steps int, watch func()) bool {
+// generate solves the program, prices all circuits and adds the columns found, until none is left, the pricer and program
+// have worked so many steps, or stop says so. It reports whether it came to the end.
+func (w *master) generate(steps int, stop func() bool) bool {
 	until := w.steps() + steps
 	raw := make([]int64, w.m.rows)
-	for w.steps() < until {
-		if !w.lp.solve(math.MaxInt) {
-			println("LP FAILED", w.lp.why)
-		}
+	for w.steps() < until && (stop == nil || !stop()) {
+		w.lp.solve(math.MaxInt)
 		w.prices(raw)
 		// Prices between the last and the best so far jump less from round to round (Wentges 1997).
 		near := w.stays != nil
@@ -110,9 +108,6 @@ func (w *master) generate(steps int, watch func()) bool {
 				if _, ok := w.add(o.column); ok {
 					fresh++
 				}
-			}
-			if watch != nil {
-				watch()
 			}
 			if fresh > 0 {
 				break

@@ -358,7 +358,7 @@ func (p *pricer) listing(e int32, size int, gift bool) listing {
 	a := &p.m.arcs[e]
 	fee := p.m.factor[size] * a.parcel
 	at := len(p.hands)
-	l := p.lister.list(p.hands, p.m.candidates(e), p.m.b.spares, scores, a.parcel, fee, p.widest[e], bundlesListed)
+	l := p.lister.list(p.hands, p.m.candidates(e), p.m.b.counts, scores, a.parcel, fee, p.widest[e], bundlesListed)
 	if over := len(scores) - mostCandidates; over > 0 {
 		for _, s := range scores[mostCandidates:] {
 			l.top += max(0, s)
@@ -417,7 +417,7 @@ func (p *pricer) narrow(f *prospect, size int, kind Kind) {
 		if len(scores) > mostCandidates {
 			continue
 		}
-		*l = p.lister.listWithin(nil, p.m.candidates(e), p.m.b.spares, scores, a.parcel, p.m.factor[size]*a.parcel, f.over,
+		*l = p.lister.listWithin(nil, p.m.candidates(e), p.m.b.counts, scores, a.parcel, p.m.factor[size]*a.parcel, f.over,
 			bundlesNarrow, least[k], most[k])
 		p.steps += 1 + len(l.bundles)/50
 	}
