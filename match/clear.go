@@ -1,7 +1,6 @@
 package match
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -56,8 +55,7 @@ type clearing struct {
 	p       *planner
 	bound   int64 // in units
 	spent   int   // by searches other than the master's and the planner's
-	dived   []int64
-	rounded bool // the bound can be rounded down to whole minor units
+	rounded bool  // the bound can be rounded down to whole minor units
 }
 
 func newClearing(p *Pool, o Options) *clearing {
@@ -163,9 +161,4 @@ func (c *clearing) result() (Plan, Bound) {
 		b.Gain++ // rounded up
 	}
 	return plan, b
-}
-
-// compareColumns puts what is worth more first.
-func compareColumns(a, b column) int {
-	return cmp.Or(cmp.Compare(b.worth, a.worth), slices.Compare(a.arcs, b.arcs), slices.Compare(a.items, b.items))
 }

@@ -33,7 +33,6 @@ type program struct {
 	across []float64 // row r of the tableau, by column
 	inRow  []bool
 	touch  []int32
-	why    string
 	pivots int
 }
 
