@@ -1,6 +1,7 @@
 package series
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -27,6 +28,7 @@ type Pick struct {
 // Reading is what a line means.
 type Reading struct {
 	Picks []Pick // series in the order they were named, pieces in catalogue order, none twice
+	All   bool   // the line says all of a series and nothing else
 }
 
 // Mine is what the reader should know of the speaker. Nil functions stand for the series' own first checklist, of which
@@ -34,10 +36,11 @@ type Reading struct {
 type Mine struct {
 	Slots   func(code string) []Slot // what counts for them
 	Missing func(code string) []Slot // what of that they lack: "rest"
-	Default string                   // the series that is meant when the line names none and it fits
+	Default string                   // the series that is meant when the line names none and its words fit
 }
 
-// UnknownWord says which word a series does not know. Series is "" when no series of the catalogue does.
+// UnknownWord says which word a series does not know. text[Col:Col+len(Word)] is Word. Series is "" when no series of
+// the catalogue knows it.
 type UnknownWord struct {
 	Col    int
 	Word   string
@@ -49,7 +52,7 @@ func (e *UnknownWord) Error() string {
 	return strconv.Quote(e.Word) + " is unknown in series " + strconv.Quote(e.Series)
 }
 
-// Question is what a line leaves open.
+// Question is what a line leaves open, at text[Col:Col+len(Word)].
 type Question struct {
 	Col     int
 	Word    string
@@ -62,23 +65,65 @@ type Choice struct{ Label, Text string }
 
 func (e *Question) Error() string { return e.Ask }
 
-// Read says what a line means to the speaker. An error is a *SyntaxError, an *UnknownWord or a *Question.
+// mostChoices is how many answers a question offers; who means another types it.
+const mostChoices = 20
+
+// Read says what a line means to the speaker. An error is a *SyntaxError, an *UnknownWord or a *Question; what cannot be
+// read at all comes before what is only open.
 func (c *Catalogue) Read(text string, f For, m Mine) (Reading, error) {
-	list, err := Parse(text)
+	reading, err := c.read(text, f, m)
+	q, open := err.(*Question)
+	if !open {
+		return reading, err
+	}
+	looks := min(mostLooks, 1+mostRead/(len(text)+1))
+	q.Choices = slices.DeleteFunc(q.Choices, func(choice Choice) bool { return !c.leadsOn(choice.Text, f, m, &looks) })
+	if len(q.Choices) == 0 {
+		return Reading{}, &SyntaxError{q.Col, q.Word, "no answer to this fits what stands beside it."}
+	}
+	return Reading{}, q
+}
+
+// mostLooks is how many lines, and mostRead about how many bytes, are read to see whether the answers to a question can be
+// understood; beyond it the rest are trusted.
+const (
+	mostLooks = 40
+	mostRead  = 8000
+)
+
+// leadsOn reports whether an answer is understood, if perhaps after more questions: it may not fit what else the line
+// says.
+func (c *Catalogue) leadsOn(text string, f For, m Mine, looks *int) bool {
+	if *looks--; *looks < 0 {
+		return true
+	}
+	_, err := c.read(text, f, m)
+	if q, open := err.(*Question); open {
+		return slices.ContainsFunc(q.Choices, func(choice Choice) bool { return c.leadsOn(choice.Text, f, m, looks) })
+	}
+	return err == nil
+}
+
+func (c *Catalogue) read(text string, f For, m Mine) (Reading, error) {
+	r := reader{c: c, text: text, purpose: f, mine: m}
+	all, err := r.stretches(tokens(text))
 	if err != nil {
 		return Reading{}, err
 	}
-	r := reader{c: c, text: text, purpose: f, mine: m}
-	var reading Reading
-	for _, s := range r.stretches(list.Terms) {
-		picks, err := r.stretch(s)
-		if err != nil {
-			return Reading{}, err
-		}
-		reading.Picks = append(reading.Picks, picks...)
+	units, err := r.each(all)
+	if err != nil {
+		return Reading{}, err
 	}
-	reading.Picks = merged(reading.Picks)
-	return reading, nil
+	picks, err := r.picks(units)
+	if err != nil {
+		return Reading{}, err
+	}
+	return Reading{Picks: picks, All: onlyAll(units)}, nil
+}
+
+func isQuestion(err error) bool {
+	_, open := err.(*Question)
+	return open
 }
 
 type reader struct {
@@ -88,191 +133,340 @@ type reader struct {
 	mine    Mine
 }
 
-// stretch is the terms that one series is named for; -1 when none is.
+// stretch is the tokens that one series is named for.
 type stretch struct {
-	series   int
-	col, end int // of the word that names it
-	terms    []Term
+	series   int // -1 when none is named
+	col, end int // of the words that name it
+	tokens   []token
+	before   bool // some of its tokens stand before its name: "all harbour"
 }
 
-// stretches cuts terms where a word names a series.
-func (r reader) stretches(terms []Term) []stretch {
-	all := []stretch{{series: -1}}
-	for _, t := range terms {
-		for {
-			at, n, series := r.seriesIn(t)
-			if series < 0 {
-				all[len(all)-1].terms = append(all[len(all)-1].terms, t)
-				break
+// stretches cuts a line where words name a series. Series may stand before what is theirs, "harbour 82, lantern ND", or
+// behind it, "82 harbour, ND lantern".
+func (r reader) stretches(all []token) ([]stretch, error) {
+	cut := []stretch{{series: -1}}
+	last := &cut[0]
+	for i := 0; i < len(all); {
+		named, n := r.seriesAt(all, i, last.series)
+		if n == 0 {
+			last.tokens = append(last.tokens, all[i])
+			i++
+			continue
+		}
+		kept, leading := splitLead(last.tokens)
+		last.tokens = kept
+		cut = append(cut, stretch{series: named, col: all[i].col, end: all[i+n-1].end, tokens: leading, before: len(leading) > 0})
+		last = &cut[len(cut)-1]
+		i += n
+	}
+	switch {
+	case len(cut) == 1:
+		return cut, nil
+	case isBlank(cut[0].tokens):
+		return cut[1:], nil
+	case isBlank(last.tokens): // "82 harbour"
+		for i := len(cut) - 1; i > 0; i-- {
+			if isBlank(cut[i-1].tokens) {
+				return nil, &SyntaxError{cut[i].col, r.text[cut[i].col:cut[i].end], "say its pieces before it, as with the others."}
 			}
-			if at > 0 || t.Kind != Named {
-				all[len(all)-1].terms = append(all[len(all)-1].terms, r.cut(t, at))
-			}
-			col, _ := r.word(t, at)
-			lastCol, last := r.word(t, at+n-1)
-			all = append(all, stretch{series: series, col: col, end: lastCol + len(last)})
-			if at+n == len(t.Words) {
-				break
-			}
-			t = r.rest(t, at+n)
+			cut[i].tokens, cut[i].before = cut[i-1].tokens, true
+		}
+		return cut[1:], nil
+	case !cut[0].tokens[len(cut[0].tokens)-1].kind.separates():
+		return nil, &SyntaxError{cut[1].col, r.text[cut[1].col:cut[1].end], "say the series before its pieces."}
+	}
+	return cut, nil
+}
+
+// splitLead cuts off what leads at the end of tokens: "all", "2x" before the series' name.
+func splitLead(all []token) (kept, leading []token) {
+	i := len(all)
+	for i > 0 {
+		switch all[i-1].kind {
+		case tokenAll, tokenRest, tokenOf, tokenLead, tokenAny, tokenBoth:
+			i--
+			continue
+		}
+		break
+	}
+	if i > 0 && !all[i-1].kind.separates() {
+		return all, nil
+	}
+	return all[:i], slices.Clip(all[i:])
+}
+
+func isBlank(all []token) bool {
+	return firstWord(all) < 0
+}
+
+// seriesAt finds the longest name of a series that begins at all[i]. A longer name of a piece goes first, and so does as
+// long a one of the series that is being read, but at the beginning of a stretch of the line.
+func (r reader) seriesAt(all []token, i, now int) (series, n int) {
+	for n = min(r.c.longest, len(all)-i); n > 0; n-- {
+		if all[i].kind != tokenWord && n == 1 {
+			return 0, 0
+		}
+		key, _ := wordsOf(all[i : i+n])
+		var ok bool
+		if series, ok = r.c.words[key]; ok && !slices.ContainsFunc(all[i:i+n], func(t token) bool { return t.kind.separates() && t.kind != tokenAnd }) {
+			break
 		}
 	}
-	if len(all[0].terms) == 0 {
-		return all[1:]
+	if n == 0 {
+		return 0, 0
 	}
-	if len(all) == 2 && len(all[1].terms) == 0 { // "82-86 harbour"
-		all[1].terms = all[0].terms
-		return all[1:]
-	}
-	return all
-}
-
-// seriesIn finds the first words of a term that name a series, the longest name there; -1 when none does.
-func (r reader) seriesIn(t Term) (at, n, series int) {
-	for at = range t.Words {
-		for n = min(len(t.Words)-at, 4); n > 0; n-- {
-			if i, ok := r.c.words[fold(strings.Join(t.Words[at:at+n], " "))]; ok {
-				return at, n, i
-			}
+	begins := i == 0 || all[i-1].kind == tokenGroup
+	for k := range r.c.all {
+		if now >= 0 && k != now {
+			continue
+		}
+		if _, m := r.c.index[k].longestName(&r.c.all[k], all[i:]); m > n || m == n && now >= 0 && !begins {
+			return 0, 0
 		}
 	}
-	return 0, 0, -1
+	return series, n
 }
 
-// word is the i-th word of a term as it stands in the text. A word glued to a year stands in the year's.
-func (r reader) word(t Term, i int) (col int, word string) {
-	col = t.Col
-	for j := 0; j <= i; j++ {
-		at := strings.Index(r.text[col:t.End], t.Words[j])
-		if at < 0 {
-			return t.Col, r.text[t.Col:t.End]
-		}
-		col += at
-		if j < i {
-			col += len(t.Words[j])
-		}
-	}
-	return col, t.Words[i]
-}
-
-// cut is a term without its words from the i-th on.
-func (r reader) cut(t Term, i int) Term {
-	col, _ := r.word(t, i)
-	t.Words = t.Words[:i]
-	t.End = len(strings.TrimRight(r.text[:col], " \t"))
-	return t
-}
-
-// rest is a term of a term's words from the i-th on.
-func (r reader) rest(t Term, i int) Term {
-	col, _ := r.word(t, i)
-	return Term{Kind: Named, Words: t.Words[i:], Quantity: t.Quantity, Counted: t.Counted, Any: t.Any, Except: t.Except, Group: t.Group, Col: col, End: t.End}
-}
-
-// stretch reads the terms of one series.
-func (r reader) stretch(s stretch) ([]Pick, error) {
+// stretch reads the tokens of one series.
+func (r reader) stretch(s stretch) ([]unit, error) {
 	if s.series >= 0 {
-		if len(s.terms) == 0 {
+		if isBlank(s.tokens) {
 			return nil, r.whole(s)
 		}
-		return r.in(s.series, s.terms)
+		return r.in(s.series, s)
 	}
-	if i, ok := r.c.words[fold(r.mine.Default)]; ok && r.mine.Default != "" {
-		picks, err := r.in(i, s.terms)
-		if fits(err) {
-			return picks, err
+	if isBlank(s.tokens) {
+		return nil, nil
+	}
+	if i := r.c.place(r.mine.Default); i >= 0 {
+		if units, err := r.in(i, s); r.fits(i, s, err) {
+			return units, err
 		}
 	}
-	return r.anywhere(s.terms)
+	units, err := r.anywhere(s)
+	if groups := byGroup(s); len(groups) > 1 && err != nil && !isQuestion(err) {
+		return r.each(groups)
+	}
+	return units, err
+}
+
+// fits reports whether a stretch that names no series was understood in one, if perhaps but for a question that has an
+// answer there.
+func (r reader) fits(i int, s stretch, err error) bool {
+	q, open := err.(*Question)
+	if !open {
+		return err == nil
+	}
+	first, last := s.tokens[0], s.tokens[len(s.tokens)-1]
+	return slices.ContainsFunc(q.Choices, func(choice Choice) bool {
+		answered := r
+		answered.text = choice.Text[first.col : len(choice.Text)-len(r.text)+last.end]
+		_, err := answered.in(i, stretch{series: -1, tokens: tokens(answered.text)})
+		return err == nil || isQuestion(err)
+	})
+}
+
+// byGroup cuts a stretch that no series is named for at its semicolons.
+func byGroup(s stretch) []stretch {
+	var all []stretch
+	from := 0
+	for i, t := range s.tokens {
+		if t.kind == tokenGroup {
+			all = append(all, stretch{series: -1, tokens: s.tokens[from:i]})
+			from = i + 1
+		}
+	}
+	all = append(all, stretch{series: -1, tokens: s.tokens[from:]})
+	return slices.DeleteFunc(all, func(s stretch) bool { return isBlank(s.tokens) })
+}
+
+// each reads one stretch after another. What cannot be read comes before what is only open.
+func (r reader) each(all []stretch) (units []unit, open error) {
+	for _, s := range all {
+		more, err := r.stretch(s)
+		if err != nil && !isQuestion(err) {
+			return nil, err
+		}
+		if open == nil {
+			open = err
+		}
+		units = append(units, more...)
+	}
+	return units, open
 }
 
 // whole asks what is meant by a series alone.
 func (r reader) whole(s stretch) error {
-	word := r.text[s.col:s.end]
 	code := r.c.all[s.series].Code
-	q := &Question{Col: s.col, Word: word, Ask: "All of " + code + ", or the rest that is missing?"}
+	q := &Question{Col: s.col, Word: r.text[s.col:s.end], Ask: "All of " + code + ", or the rest that is missing?"}
+	rest := r.text[s.end:]
+	if strings.TrimSpace(rest) != "" {
+		rest = "," + rest // or the answer would be of the series named next
+	}
 	for _, what := range []string{"all", "rest"} {
-		q.Choices = append(q.Choices, Choice{code + " " + what, r.text[:s.end] + " " + what + r.text[s.end:]})
+		q.Choices = append(q.Choices, Choice{code + " " + what, r.text[:s.end] + " " + what + rest})
 	}
 	return q
 }
 
-// fits reports whether a line was understood, if perhaps but for a choice.
-func fits(err error) bool {
-	_, open := err.(*Question)
-	return err == nil || open
-}
-
-// anywhere reads terms in whichever series they fit: if they fit one it is meant, if several it asks.
-func (r reader) anywhere(terms []Term) (picks []Pick, err error) {
+// anywhere reads tokens in whichever series they fit: if they fit one it is meant, if several it asks.
+func (r reader) anywhere(s stretch) (units []unit, err error) {
 	var fit []int
 	var errs []error
 	for i := range r.c.all {
-		p, e := r.in(i, terms)
-		if fits(e) {
+		u, e := r.in(i, s)
+		if r.fits(i, s, e) {
 			fit = append(fit, i)
-			picks, err = p, e
+			units, err = u, e
 		}
 		errs = append(errs, e)
 	}
+	first := s.tokens[firstWord(s.tokens)]
 	switch {
 	case len(fit) == 1:
-		return picks, err
-	case len(fit) == 0 && len(errs) == 1:
+		return units, err
+	case len(fit) > 1:
+		q := &Question{Col: first.col, Word: r.text[first.col:first.end], Ask: "Which series?"}
+		for _, i := range fit[:min(len(fit), mostChoices)] {
+			code := r.c.all[i].Code
+			q.Choices = append(q.Choices, Choice{code, r.text[:first.col] + code + " " + r.text[first.col:]})
+		}
+		return nil, q
+	case len(errs) == 1:
 		return nil, errs[0]
-	case len(fit) == 0:
-		return nil, r.nowhere(errs, terms)
 	}
-	first := terms[0]
-	q := &Question{Col: first.Col, Word: r.text[first.Col:first.End], Ask: "Which series?"}
-	for _, i := range fit {
-		code := r.c.all[i].Code
-		q.Choices = append(q.Choices, Choice{code, code + " " + strings.TrimSpace(r.text)})
-	}
-	return nil, q
+	return nil, r.nowhere(errs, s.tokens)
 }
 
 // nowhere points at the word that stopped the series which got furthest, with what is near it anywhere.
-func (r reader) nowhere(errs []error, terms []Term) error {
-	far := &UnknownWord{Col: terms[0].Col, Word: r.text[terms[0].Col:terms[0].End]}
-	if len(terms[0].Words) > 0 && terms[0].Kind == Named {
-		far.Word = terms[0].Words[0]
-		far.Col, _ = r.word(terms[0], 0)
-	}
-	best := -1
+func (r reader) nowhere(errs []error, all []token) error {
+	var far *UnknownWord
+	var bad *SyntaxError
 	for _, err := range errs {
-		if e, ok := err.(*UnknownWord); ok && e.Col > best {
-			best, far.Col, far.Word = e.Col, e.Col, e.Word
+		switch e := err.(type) {
+		case *UnknownWord:
+			if far == nil || e.Col > far.Col {
+				far = &UnknownWord{Col: e.Col, Word: e.Word}
+			}
+		case *SyntaxError:
+			if bad == nil || e.Col > bad.Col {
+				bad = e
+			}
 		}
 	}
-	far.Near = append(far.Near, r.c.nearSeries(far.Word)...)
+	switch {
+	case far == nil && bad != nil: // no shorthand in any series
+		return bad
+	case far == nil: // there is no series
+		first := all[firstWord(all)]
+		return &UnknownWord{Col: first.col, Word: r.text[first.col:first.end]}
+	}
+	far.Near = r.c.near(far.Word)
+	add := func(near string) {
+		if !slices.Contains(far.Near, near) && len(far.Near) < 4 {
+			far.Near = append(far.Near, near)
+		}
+	}
+	entry, text := entryAt(r.text, all, far.Col)
+	for i := range r.c.all {
+		if _, err := r.in(i, stretch{series: -1, tokens: entry}); err == nil || isQuestion(err) {
+			add(r.c.all[i].Code + " " + text)
+		}
+	}
 	for _, err := range errs {
-		if e, ok := err.(*UnknownWord); ok && e.Col == far.Col && !allDigits(plain(far.Word)) {
+		if e, ok := err.(*UnknownWord); ok && e.Col == far.Col && !allDigits(plainly(far.Word).plain) {
 			for _, near := range e.Near {
-				if near = e.Series + " " + near; !slices.Contains(far.Near, near) && len(far.Near) < 4 {
-					far.Near = append(far.Near, near)
-				}
+				add(e.Series + " " + near)
 			}
 		}
 	}
 	return far
 }
 
-// merged puts picks of the same thing together: what was counted adds up.
-func merged(picks []Pick) []Pick {
-	var all []Pick
-	for _, p := range picks {
-		i := slices.IndexFunc(all, func(q Pick) bool {
-			return q.Series == p.Series && q.Slot == p.Slot && slices.Equal(q.Pieces, p.Pieces)
-		})
-		switch {
-		case i < 0:
-			all = append(all, p)
-		case all[i].Counted && p.Counted:
-			all[i].Quantity = min(all[i].Quantity+p.Quantity, most)
-		case p.Counted:
-			all[i].Quantity, all[i].Counted = p.Quantity, true
+// firstWord is the place of the first token that is more than a mark between entries.
+func firstWord(all []token) int {
+	return slices.IndexFunc(all, func(t token) bool { return !t.kind.separates() })
+}
+
+// entryAt is the entry that a place in the text belongs to: its tokens and how it is typed.
+func entryAt(text string, all []token, col int) ([]token, string) {
+	from, to := 0, len(all)
+	for i, t := range all {
+		if !t.kind.separates() {
+			continue
+		}
+		if t.col < col {
+			from = i + 1
+		} else {
+			to = i
+			break
 		}
 	}
-	return all
+	return all[from:to], text[all[from].col:all[to-1].end]
 }
+
+// picks turns what was read into the answer: series in the order they were named, pieces in catalogue order, and what was
+// named twice once. What was counted adds up; a piece named twice without a number is asked about.
+func (r reader) picks(units []unit) ([]Pick, error) {
+	order := map[int]int{}
+	for i, u := range units {
+		if _, ok := order[u.series]; !ok {
+			order[u.series] = i
+		}
+	}
+	slices.SortStableFunc(units, func(a, b unit) int {
+		return cmp.Or(cmp.Compare(order[a.series], order[b.series]), cmp.Compare(a.pieces[0], b.pieces[0]))
+	})
+	picks := make([]Pick, 0, len(units))
+	place := map[string]int{}
+	from := make([]unit, 0, len(units))
+	for _, u := range units {
+		p := r.pick(u)
+		key := p.Series + "\n" + p.Slot + "\n" + strings.Join(p.Pieces, "\n")
+		i, ok := place[key]
+		switch {
+		case !ok:
+			place[key] = len(picks)
+			picks, from = append(picks, p), append(from, u)
+		case picks[i].Counted && p.Counted:
+			picks[i].Quantity = min(picks[i].Quantity+p.Quantity, most)
+		case p.Counted:
+			picks[i].Quantity, picks[i].Counted = p.Quantity, true
+		case u.single && from[i].single && !picks[i].Counted && u.stretch == from[i].stretch:
+			return nil, r.twice(from[i], u)
+		}
+	}
+	return picks, nil
+}
+
+func (r reader) pick(u unit) Pick {
+	s := &r.c.all[u.series]
+	p := Pick{Series: s.Code, Slot: u.slot, Quantity: u.quantity, Counted: u.counted}
+	for _, piece := range u.pieces {
+		p.Pieces = append(p.Pieces, s.Pieces[piece].Code)
+	}
+	return p
+}
+
+// twice asks how many are meant of what a line names twice.
+func (r reader) twice(a, b unit) error {
+	first, second := a.term, b.term
+	if first.Col > second.Col {
+		first, second = second, first
+	}
+	between := r.text[first.End:second.Col]
+	once, two := *first, *first
+	two.Quantity, two.Counted = 2, true
+	q := &Question{Col: second.Col, Word: r.text[second.Col:second.End], Ask: quoted(r.text[second.Col:second.End]) + " stands here twice. How many?"}
+	for i, t := range []Term{once, two} {
+		q.Choices = append(q.Choices, Choice{strconv.Itoa(i + 1), r.text[:first.Col] + t.String() + between + r.text[second.End:]})
+	}
+	return q
+}
+
+func onlyAll(units []unit) bool {
+	return len(units) > 0 && !slices.ContainsFunc(units, func(u unit) bool { return u.term.Kind != All || u.term.Size != "" || u.left })
+}
+
+// quoted is a word in a sentence.
+func quoted(word string) string { return "“" + word + "”" }

@@ -1,325 +1,397 @@
 package series
 
-import (
-	"cmp"
-	"slices"
-	"strconv"
-	"strings"
-)
+import "slices"
 
-// unit is one thing that a term means, before exceptions: a piece, a slot, or a choice still to be made.
+// unit is one thing that a term means: a piece, a slot, or a choice still to be made.
 type unit struct {
-	term   int // by place
-	slot   string
-	pieces []int // one, or those that will do
-	open   bool  // which of pieces is meant, or all of them, has not been said
-	ask    string
+	series, stretch int
+	term            *Term
+	slot            string
+	pieces          []int // one, or those that will do
+	open            bool  // which of pieces is meant, or each of them, is not said
+	single          bool  // the term names just this, by itself
+	left            bool  // an exception has taken something away from it
+	quantity        int
+	counted         bool
+	text            string // what would be typed for it
+	year            int    // the year that text is, if it may stand in a range
 }
 
-// in reads terms in one series.
-func (r reader) in(i int, terms []Term) ([]Pick, error) {
-	w := within{reader: r, s: r.c.all[i], x: r.c.index[i], terms: terms}
+// within is a reader at work on a stretch in one series.
+type within struct {
+	reader
+	series   int
+	stretch  stretch
+	s        *Series
+	x        *index
+	terms    []Term
+	units    []unit
+	mine     []mySlot // what counts for the speaker, once known
+	known    bool
+	meant    [][]unit     // by term, before exceptions
+	taken    map[int]bool // pieces taken in so far in a group, exceptions or not
+	group    int          // that taken is of
+	question error
+}
+
+// in reads a stretch in one series.
+func (r reader) in(i int, s stretch) ([]unit, error) {
+	w := within{reader: r, series: i, stretch: s, s: &r.c.all[i], x: &r.c.index[i], taken: map[int]bool{}}
+	terms, err := parse(r.text, w.x.named(w.s, s.tokens))
+	if err != nil {
+		return nil, err
+	}
+	w.terms = terms
+	if err := w.choicesStand(); err != nil {
+		return nil, err
+	}
+	w.meant = make([][]unit, len(terms))
 	for n := range terms {
-		if err := w.take(n); err != nil {
+		err := w.take(n)
+		if err != nil && !isQuestion(err) {
 			return nil, err
 		}
+		if w.question == nil {
+			w.question = err
+		}
+	}
+	if w.question != nil {
+		return nil, w.question
 	}
 	for _, u := range w.units {
 		if u.open {
-			return nil, w.question(u)
+			return nil, w.which(u)
 		}
 	}
-	return w.picks(), nil
+	return w.units, nil
 }
 
-// within is a reader at work in one series.
-type within struct {
-	reader
-	s     Series
-	x     index
-	terms []Term
-	units []unit
+// choicesStand refuses an "or" that cannot stand, whatever the pieces: for a holding, or beside more than one.
+func (w *within) choicesStand() error {
+	many := func(t Term) bool { return t.Kind == All || t.Kind == Rest || t.To != "" || t.Open || t.Both }
+	for n := range w.terms {
+		t := &w.terms[n]
+		switch {
+		case !t.Or || t.Except:
+		case w.purpose == ForHoldings:
+			return w.wrong(t, "say which one it is.")
+		case many(*t) || many(w.terms[n-1]):
+			return w.wrong(t, "“or” stands between two pieces.")
+		}
+	}
+	return nil
 }
 
-// take reads one term in, or leaves out what it names. An entry after an exception that names nothing taken in so far is
-// no exception: in "82-86 except 84, ND" the undated is wanted.
+// take reads one term in, or leaves out what it names. What follows an exception and names nothing taken in so far is
+// none: in "82-86 except 84, ND" the undated is meant.
 func (w *within) take(n int) error {
-	t := w.terms[n]
-	units, err := w.term(n, t)
+	t := &w.terms[n]
+	if t.Group != w.group {
+		w.taken, w.group = map[int]bool{}, t.Group
+	}
+	units, err := w.term(n)
 	if err != nil {
 		return err
 	}
-	if !t.Except {
-		w.units = append(w.units, units...)
-		return nil
+	single := len(units) == 1 && t.Kind != All && t.Kind != Rest && t.To == ""
+	for i := range units {
+		u := &units[i]
+		u.series, u.stretch, u.term, u.single = w.series, w.stretch.col, t, single
+		u.quantity, u.counted = t.Quantity, t.Counted
 	}
+	w.meant[n] = slices.Clone(units)
+	switch {
+	case t.Except:
+		return w.except(n, units)
+	case t.Or:
+		return w.or(n, units)
+	}
+	w.takeIn(units)
+	return nil
+}
+
+func (w *within) takeIn(units []unit) {
+	for _, u := range units {
+		for _, p := range u.pieces {
+			w.taken[p] = true
+		}
+	}
+	w.units = append(w.units, units...)
+}
+
+func (w *within) wrong(t *Term, reason string) error {
+	return &SyntaxError{t.Col, w.text[t.Col:t.End], reason}
+}
+
+// except leaves out what some units name.
+func (w *within) except(n int, units []unit) error {
+	t := &w.terms[n]
+	inside := 0
 	out := map[int]bool{}
 	for _, u := range units {
+		if slices.ContainsFunc(u.pieces, func(p int) bool { return w.taken[p] }) {
+			inside++
+		}
 		for _, p := range u.pieces {
 			out[p] = true
 		}
 	}
-	if w.leaveOut(out, t.Group) {
+	follows := n > 0 && w.terms[n-1].Except && w.terms[n-1].Group == t.Group
+	switch {
+	case w.question != nil: // what stands before is not known yet
 		return nil
+	case n == 0 && w.stretch.series >= 0 && !w.stretch.before:
+		return w.allBut(t)
+	case inside == 0 && !follows:
+		return w.wrong(t, "nothing before it names this, so it can't be left out.")
+	case inside == 0:
+		w.takeIn(units)
+		return nil
+	case inside < len(units):
+		return w.wrong(t, "only a part of this is named before it. Leave out just that part.")
+	case t.Counted:
+		return w.wrong(t, "say what to leave out without a number of pieces.")
 	}
-	if n == 0 || !w.terms[n-1].Except || w.terms[n-1].Group != t.Group {
-		return &SyntaxError{t.Col, w.text[t.Col:t.End], "nothing before it names this, so it can't be left out."}
+	w.leaveOut(out)
+	if len(w.units) == 0 && n == len(w.terms)-1 {
+		return w.wrong(t, "nothing is left.")
 	}
-	w.units = append(w.units, units...)
 	return nil
 }
 
-// leaveOut takes pieces away from what the terms of a group have named; false when none of them had been.
-func (w *within) leaveOut(out map[int]bool, group int) bool {
+// leaveOut takes pieces away from what the terms of the group have named. What is left of a choice is meant, each of it.
+func (w *within) leaveOut(out map[int]bool) {
 	var left []unit
-	found := false
 	for _, u := range w.units {
 		kept := slices.DeleteFunc(slices.Clone(u.pieces), func(p int) bool { return out[p] })
-		if len(kept) == len(u.pieces) || w.terms[u.term].Group != group {
+		switch {
+		case len(kept) == len(u.pieces) || u.term.Group != w.group:
 			left = append(left, u)
-			continue
-		}
-		found = true
-		for _, p := range kept {
-			if u.open { // what is left of a choice is meant, each of it
-				left = append(left, w.piece(u.term, p))
+		case u.open:
+			for _, p := range kept {
+				one := w.piece(p)
+				one.series, one.stretch, one.term, one.quantity, one.counted, one.left = u.series, u.stretch, u.term, u.quantity, u.counted, true
+				left = append(left, one)
 			}
+		case len(kept) > 0:
+			u.pieces, u.slot, u.left = kept, w.slotOf(kept), true
+			left = append(left, u)
 		}
-		if !u.open && len(kept) > 0 {
-			left = append(left, unit{term: u.term, pieces: kept})
-		}
+	}
+	for i := range left {
+		left[i].left = left[i].left || left[i].term.Group == w.group
 	}
 	w.units = left
-	return found
 }
 
-// term says what a term means.
-func (w *within) term(n int, t Term) ([]unit, error) {
+// allBut asks whether an exception with nothing before it is from all.
+func (w *within) allBut(t *Term) error {
+	end := w.stretch.end
+	return &Question{
+		Col: t.Col, Word: w.text[t.Col:t.End], Ask: "All of " + w.s.Code + " but " + quoted(w.text[t.Col:t.End]) + "?",
+		Choices: []Choice{{"all but " + w.text[t.Col:t.End], w.text[:end] + " all" + w.text[end:]}},
+	}
+}
+
+// or makes what a term names another choice for what the term before it named.
+func (w *within) or(n int, units []unit) error {
+	t, last := &w.terms[n], len(w.units)-1
+	switch {
+	case w.question != nil: // what stands before is not known yet
+		return nil
+	case len(units) != 1 || last < 0 || w.units[last].term != &w.terms[n-1] || len(w.meant[n-1]) != 1:
+		return w.wrong(t, "“or” stands between two pieces.")
+	}
+	u := &w.units[last]
+	u.pieces = slices.Clone(u.pieces)
+	for _, p := range units[0].pieces {
+		if !slices.Contains(u.pieces, p) {
+			u.pieces = append(u.pieces, p)
+		}
+		w.taken[p] = true
+	}
+	slices.Sort(u.pieces)
+	u.term, u.slot, u.open, u.single = t, w.slotOf(u.pieces), false, false
+	if t.Counted {
+		u.quantity, u.counted = t.Quantity, true
+	}
+	return nil
+}
+
+// term says what the n-th term means.
+func (w *within) term(n int) ([]unit, error) {
+	t := &w.terms[n]
+	if t.Size != "" && t.Kind != Sized && !slices.Contains(w.x.sizes, t.Size) {
+		return nil, w.unknown(t.Col, t.End, w.sizes())
+	}
 	switch t.Kind {
 	case All:
-		return w.slots(n, t, w.mySlots())
+		return w.slots(t, w.mySlots())
 	case Rest:
-		if w.mine.Missing == nil {
-			return w.slots(n, t, w.mySlots())
-		}
-		missing := w.mine.Missing(w.s.Code)
-		if len(missing) == 0 {
-			return nil, &SyntaxError{t.Col, w.text[t.Col:t.End], "nothing of " + w.s.Code + " is missing."}
-		}
-		return w.slots(n, t, missing)
-	case Sized:
-		return w.sized(n, t)
-	case Named:
-		return w.named(n, t)
-	case Undated:
-		return w.year(n, t, []int{0})
-	}
-	years, err := w.years(t)
-	if err != nil {
-		return nil, err
-	}
-	if len(years) == 0 { // a name with a slash, such as an overdate
-		return w.one(n, t, w.x.names[fold(t.From+"/"+t.To)]), nil
-	}
-	return w.year(n, t, years)
-}
-
-func (w *within) mySlots() []Slot {
-	if w.mine.Slots == nil {
-		return w.s.SlotsFor(Edits{})
-	}
-	return w.mine.Slots(w.s.Code)
-}
-
-// slots means every slot, of one size if that is said.
-func (w *within) slots(n int, t Term, slots []Slot) ([]unit, error) {
-	var units []unit
-	for _, slot := range slots {
-		var pieces []int
-		for _, code := range slot.Fill {
-			if p, ok := w.x.place[code]; ok && (t.Size == "" || w.sizeOf(p) == t.Size) {
-				pieces = append(pieces, p)
+		missing := w.mySlots()
+		if w.reader.mine.Missing != nil {
+			missing = nil
+			for _, slot := range w.reader.mine.Missing(w.s.Code) {
+				missing = append(missing, w.mySlot(slot))
 			}
 		}
+		if len(missing) == 0 {
+			return nil, w.wrong(t, "nothing of "+w.s.Code+" is missing.")
+		}
+		return w.slots(t, missing)
+	case Sized:
+		return w.sized(t)
+	case Named:
+		units, err := w.named(t)
+		if t.Or && n > 0 && w.terms[n-1].Kind == Years && (err != nil || len(units) != 1 || units[0].open) {
+			if ofYear, err := w.sameYear(t, w.terms[n-1]); err == nil { // "91 star or crescent"
+				return ofYear, nil
+			}
+		}
+		return units, err
+	case Undated:
+		return w.undated(t)
+	}
+	return w.years(t)
+}
+
+// mySlot is a slot of the speaker's, as the series knows it.
+type mySlot struct {
+	Slot
+	fill []int // pieces, the one meant first
+	year int   // when a bare year is what the slot is called
+}
+
+func (w *within) mySlot(slot Slot) mySlot {
+	m := mySlot{Slot: slot}
+	for _, code := range slot.Fill {
+		if p, ok := w.x.place[code]; ok && !slices.Contains(m.fill, p) {
+			m.fill = append(m.fill, p)
+		}
+	}
+	if year := w.x.labelYear[slot.Label]; len(m.fill) > 0 && w.s.Pieces[m.fill[0]].Year == year {
+		m.year = year
+	}
+	return m
+}
+
+// mySlots lists what counts for the speaker.
+func (w *within) mySlots() []mySlot {
+	if w.known {
+		return w.mine
+	}
+	w.known = true
+	slots := w.reader.mine.Slots
+	if slots == nil {
+		slots = func(string) []Slot { return w.s.SlotsFor(Edits{}) }
+	}
+	for _, slot := range slots(w.s.Code) {
+		w.mine = append(w.mine, w.mySlot(slot))
+	}
+	return w.mine
+}
+
+// slots means every slot, of one size if that is said. Of a holding it means the piece that the slot is called by.
+func (w *within) slots(t *Term, slots []mySlot) ([]unit, error) {
+	var units []unit
+	for _, slot := range slots {
+		pieces := w.ofSize(slot.fill, t.Size)
 		switch {
 		case len(pieces) == 0:
-		case w.purpose == ForWants && len(pieces) == len(slot.Fill):
-			units = append(units, unit{term: n, slot: slot.Code, pieces: pieces})
+		case w.purpose == ForWants && len(pieces) == len(slot.fill):
+			units = append(units, w.slot(slot))
+		case pieces[0] == slot.fill[0] && slot.Label == w.s.Pieces[pieces[0]].Label:
+			units = append(units, w.piece(pieces[0]))
 		default:
-			units = append(units, w.one(n, t, pieces)...)
+			units = append(units, w.oneOf(t, pieces, w.slot(slot))...)
 		}
 	}
 	if len(units) == 0 {
-		return nil, &UnknownWord{t.Col, w.text[t.Col:t.End], w.s.Code, nil}
+		return nil, w.unknown(t.Col, t.End, w.sizes())
 	}
 	return units, nil
 }
 
-// sizeOf is a piece's weight in ounces as people write it; "" when it is odd.
-func (w *within) sizeOf(p int) string {
-	if size := w.s.Pieces[p].Size; size != "" {
-		return size
-	}
-	const ounce, slack = 31_103_476_800, 311_034_768 // nanograms; one in a hundred
-	gross := int64(w.s.MetalOf(w.s.Pieces[p]).Gross)
-	whole := (gross + ounce/2) / ounce
-	if d := gross - whole*ounce; whole == 0 || d > slack*whole || d < -slack*whole {
-		return ""
-	}
-	return strconv.FormatInt(whole, 10) + "oz"
-}
-
-// ofSize keeps the pieces of a size; without one those of the series' usual size, or all if none is.
+// ofSize keeps the pieces of a size, all of them when none is said.
 func (w *within) ofSize(pieces []int, size string) []int {
-	keep := func(fits func(p int) bool) []int {
-		return slices.DeleteFunc(slices.Clone(pieces), func(p int) bool { return !fits(p) })
+	if size == "" {
+		return pieces
 	}
-	if size != "" {
-		return keep(func(p int) bool { return w.sizeOf(p) == size })
-	}
-	if usual := keep(func(p int) bool { return w.s.Pieces[p].Size == "" }); len(usual) > 0 {
-		return usual
-	}
-	return pieces
+	return slices.DeleteFunc(slices.Clone(pieces), func(p int) bool { return w.x.sizes[p] != size })
 }
 
-// sized means the piece of a weight.
-func (w *within) sized(n int, t Term) ([]unit, error) {
-	word := w.text[t.Col:t.End]
-	if t.Size == "" {
-		return nil, &SyntaxError{t.Col, word, "how many of what?"}
-	}
-	var pieces []int
-	for p := range w.s.Pieces {
-		if w.sizeOf(p) == t.Size {
-			pieces = append(pieces, p)
-		}
-	}
-	if len(pieces) == 0 {
-		return nil, &UnknownWord{t.Col, word, w.s.Code, w.sizes()}
-	}
-	return w.one(n, t, pieces), nil
-}
-
+// sizes are the weights that pieces of the series have, as they are typed.
 func (w *within) sizes() []string {
 	var sizes []string
-	for p := range w.s.Pieces {
-		if size := w.sizeOf(p); size != "" && !slices.Contains(sizes, size) && len(sizes) < 4 {
+	for _, size := range w.x.sizes {
+		if size != "" && !slices.Contains(sizes, size) && len(sizes) < 4 {
 			sizes = append(sizes, size)
 		}
 	}
 	return sizes
 }
 
-// one means one of some pieces: the only one, any of them if that was said of a want, else which of them is open.
-func (w *within) one(n int, t Term, pieces []int) []unit {
+// unknown says that text[col:end] is no word of the series.
+func (w *within) unknown(col, end int, near []string) error {
+	return &UnknownWord{col, w.text[col:end], w.s.Code, near}
+}
+
+// oneOf means one of some pieces: the only one, each or any of them if that was said, else which of them is open. It is
+// typed as other is.
+func (w *within) oneOf(t *Term, pieces []int, other unit) []unit {
 	switch {
 	case len(pieces) == 1:
-		return []unit{w.piece(n, pieces[0])}
+		return []unit{w.piece(pieces[0])}
+	case t.Both:
+		units := make([]unit, len(pieces))
+		for i, p := range pieces {
+			units[i] = w.piece(p)
+		}
+		return units
 	case t.Any && w.purpose == ForWants:
-		return []unit{w.anyOf(n, pieces)}
+		u := unit{slot: w.slotOf(pieces), pieces: pieces, text: other.text}
+		return []unit{u}
 	}
-	return []unit{{term: n, pieces: pieces, open: true, ask: "Which one?"}}
+	return []unit{{pieces: pieces, open: true, text: other.text, year: other.year}}
 }
 
-// piece means just that piece, and the speaker's slot if only that piece fills it.
-func (w *within) piece(n, p int) unit {
-	u := unit{term: n, pieces: []int{p}}
-	if w.purpose == ForWants {
-		for _, slot := range w.mySlots() {
-			if len(slot.Fill) == 1 && slot.Fill[0] == w.s.Pieces[p].Code {
-				u.slot = slot.Code
-			}
-		}
+// piece means just that piece; ForWants the speaker's slot that is called like it, or that only it fills.
+func (w *within) piece(p int) unit {
+	u := unit{pieces: []int{p}, text: w.s.Pieces[p].Label}
+	if len(w.x.usual[w.s.Pieces[p].Year]) == 1 && w.x.usual[w.s.Pieces[p].Year][0] == p && w.s.Pieces[p].Year != 0 {
+		u.year = w.s.Pieces[p].Year
+		u.text = w.x.yearWord(u.year)
 	}
-	return u
-}
-
-// anyOf means any of some pieces, and the speaker's slot if just those fill it.
-func (w *within) anyOf(n int, pieces []int) unit {
-	u := unit{term: n, pieces: pieces}
+	if w.purpose != ForWants {
+		return u
+	}
 	for _, slot := range w.mySlots() {
-		if len(slot.Fill) == len(pieces) && !slices.ContainsFunc(pieces, func(p int) bool { return !slices.Contains(slot.Fill, w.s.Pieces[p].Code) }) {
-			u.slot = slot.Code
+		if len(slot.fill) > 0 && slot.fill[0] == p && (len(slot.fill) == 1 || slot.Label == w.s.Pieces[p].Label) {
+			u.slot, u.pieces = slot.Code, slot.fill
+			break
 		}
 	}
 	return u
 }
 
-// picks turns what is left into the answer, in catalogue order.
-func (w *within) picks() []Pick {
-	slices.SortStableFunc(w.units, func(a, b unit) int { return cmp.Compare(a.pieces[0], b.pieces[0]) })
-	picks := make([]Pick, 0, len(w.units))
-	for _, u := range w.units {
-		t := w.terms[u.term]
-		p := Pick{Series: w.s.Code, Slot: u.slot, Quantity: t.Quantity, Counted: t.Counted}
-		for _, piece := range u.pieces {
-			p.Pieces = append(p.Pieces, w.s.Pieces[piece].Code)
+// slot means a slot of the speaker's.
+func (w *within) slot(slot mySlot) unit {
+	u := unit{slot: slot.Code, pieces: slot.fill, text: slot.Label, year: slot.year}
+	if u.year != 0 {
+		u.text = w.x.yearWord(u.year)
+	}
+	return u
+}
+
+// slotOf is the code of the speaker's slot that just these pieces fill; "" for none, or for holdings.
+func (w *within) slotOf(pieces []int) string {
+	if w.purpose != ForWants {
+		return ""
+	}
+	for _, slot := range w.mySlots() {
+		if len(slot.fill) == len(pieces) && !slices.ContainsFunc(pieces, func(p int) bool { return !slices.Contains(slot.fill, p) }) {
+			return slot.Code
 		}
-		picks = append(picks, p)
-	}
-	return picks
-}
-
-// question asks which of several pieces is meant, with a rewritten line for every answer.
-func (w *within) question(u unit) error {
-	t := w.terms[u.term]
-	q := &Question{Col: t.Col, Word: w.text[t.Col:t.End], Ask: q(w.text[t.Col:t.End]) + " in " + w.s.Code + ": " + u.ask}
-	var labels []string
-	for _, p := range u.pieces {
-		labels = append(labels, w.s.Pieces[p].Label)
-	}
-	answer := func(label string, pieces []int, tail string) {
-		q.Choices = append(q.Choices, Choice{label, w.text[:t.Col] + w.rewritten(u, pieces, tail) + w.text[t.End:]})
-	}
-	const most = 8
-	for i, label := range labels[:min(len(labels), most)] {
-		answer(label, u.pieces[i:i+1], "")
-	}
-	all := "all of them"
-	if len(labels) == 2 {
-		all = "both"
-	}
-	answer(all, u.pieces, "")
-	if year := w.s.Pieces[u.pieces[0]].Year; w.purpose == ForWants && year != 0 && !t.Except {
-		answer("either", nil, w.yearWord(year)+" any")
-	}
-	return q
-}
-
-func q(word string) string { return "“" + word + "”" }
-
-// rewritten is a term spelt out: what else it means, and the answer to what it left open.
-func (w *within) rewritten(u unit, pieces []int, tail string) string {
-	t := w.terms[u.term]
-	counts := map[string]int{}
-	var words []string
-	for _, other := range w.units {
-		switch {
-		case other.term != u.term || slices.Equal(other.pieces, u.pieces):
-		case len(other.pieces) == 1:
-			counts[w.s.Pieces[other.pieces[0]].Code] = t.Quantity
-		default:
-			words = append(words, w.yearWord(w.s.Pieces[other.pieces[0]].Year)+countTail(t))
-		}
-	}
-	for _, p := range pieces {
-		counts[w.s.Pieces[p].Code] = t.Quantity
-	}
-	if len(counts) > 0 {
-		words = append(words, w.s.shorthand(counts, t.Counted))
-	}
-	if tail != "" {
-		words = append(words, tail+countTail(t))
-	}
-	return strings.Join(words, ", ")
-}
-
-func countTail(t Term) string {
-	if t.Counted {
-		return " x" + strconv.Itoa(t.Quantity)
 	}
 	return ""
 }
-
-func (w *within) yearWord(year int) string { return w.s.yearWord(year, w.x.years) }

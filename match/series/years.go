@@ -3,273 +3,316 @@ package series
 import (
 	"slices"
 	"strconv"
-	"strings"
 )
 
-// years says which years of the series a term names; none when it is a name with a slash, such as an overdate's.
-func (w *within) years(t Term) ([]int, error) {
-	word := w.text[t.Col:t.End]
-	if t.Slash {
-		if len(w.x.names[fold(t.From+"/"+t.To)]) > 0 {
-			return nil, nil
-		}
-		return nil, w.slashed(t)
-	}
-	from := w.x.year(t.From)
-	if from < 0 {
+// years says what a year or a range of years means.
+func (w *within) years(t *Term) ([]unit, error) {
+	if !t.Cross && len(w.x.year(t.From)) == 0 {
 		return nil, w.noYear(t, t.From)
 	}
-	switch {
-	case t.Open:
-		last := w.yearWord(w.x.years[len(w.x.years)-1])
-		return nil, w.ask(t, q(word)+": up to when?", Choice{t.From + " alone", t.From}, Choice{"up to " + last, t.From + "-" + last})
-	case t.To == "":
-		return []int{from}, nil
+	decade := t.Letters == "s" && len(t.parts) == 1
+	var pieces []int
+	named := false
+	if !decade {
+		var err error
+		if pieces, named, err = w.described(t); err != nil {
+			return nil, err
+		}
 	}
-	to := w.x.rangeEnd(from, t.To)
-	switch {
-	case to < 0:
+	if t.Cross {
+		if err := w.uncross(t); err != nil {
+			return nil, err
+		}
+	}
+	if t.Slash {
+		return nil, w.slashed(t)
+	}
+	from, err := w.oneYear(t, t.From)
+	if err != nil {
+		return nil, err
+	}
+	if decade {
+		return nil, w.decade(t, from)
+	}
+	years := []int{from}
+	if t.To != "" || t.Open {
+		if years, err = w.span(t, from); err != nil {
+			return nil, err
+		}
+	}
+	if !named {
+		return w.bareYears(t, years)
+	}
+	var units []unit
+	for _, year := range years {
+		if one := w.preferUsual(w.ofSize(w.inYear(pieces, year), t.Size), t.Size); len(one) > 0 {
+			units = append(units, w.oneOf(t, one, unit{text: w.x.yearWord(year) + " " + t.Words[len(t.Words)-1]})...)
+		}
+	}
+	if len(units) == 0 {
+		return nil, w.notOf(t, from)
+	}
+	return units, nil
+}
+
+// oneYear is the year of the series that digits mean. When there are several it asks.
+func (w *within) oneYear(t *Term, digits string) (int, error) {
+	years := w.x.year(digits)
+	switch len(years) {
+	case 0:
+		return 0, w.noYear(t, digits)
+	case 1:
+		return years[0], nil
+	}
+	var choices []Choice
+	for _, year := range years {
+		word := strconv.Itoa(year)
+		to := t.To
+		if to == digits && t.From != digits {
+			choices = append(choices, w.retyped(t, word, t.From, word))
+			continue
+		}
+		choices = append(choices, w.retyped(t, word, word, to))
+	}
+	return 0, w.ask(t, quoted(digits)+" in "+w.s.Code+": of which century?", choices...)
+}
+
+// noYear points at a year that the series does not have.
+func (w *within) noYear(t *Term, digits string) error {
+	all := tokens(w.text[t.Col:t.End])
+	i := slices.IndexFunc(all, func(a token) bool { return a.from == digits || a.to == digits && a.kind != tokenGlued })
+	col, end := t.Col, t.End
+	if i >= 0 {
+		col, end = t.Col+all[i].col, t.Col+all[i].end
+		if at := col + end - col - len(digits); all[i].to == digits && at > col && w.text[at:end] == digits {
+			col = at
+		}
+	}
+	if len(w.x.years) == 0 {
+		return w.unknown(col, end, w.sizes())
+	}
+	return w.unknown(col, end, []string{w.x.yearWord(w.x.years[0]) + "-" + w.x.yearWord(w.x.years[len(w.x.years)-1])})
+}
+
+// span lists the years of the series from the first of a range to its end. Missing digits of the end are those of the
+// start; two digits are the first year after the start that ends in them.
+func (w *within) span(t *Term, from int) ([]int, error) {
+	first := w.x.yearWord(from)
+	if t.Open {
+		last := w.x.yearWord(w.x.years[len(w.x.years)-1])
+		return nil, w.ask(t, quoted(w.text[t.Col:t.End])+": up to when?", w.retyped(t, "up to "+last, first, last), w.retyped(t, first+" alone", first, ""))
+	}
+	digits := t.To
+	if len(digits) == 1 {
+		digits = strconv.Itoa(from)[:3] + digits
+	}
+	ends := w.x.year(digits)
+	if len(ends) == 0 {
 		return nil, w.noYear(t, t.To)
-	case to < from:
-		turned := t.To + "-" + t.From
-		return nil, w.ask(t, q(word)+" runs backwards.", Choice{turned, turned}, Choice{"just those two", t.From + ", " + t.To})
+	}
+	to := ends[len(ends)-1]
+	for _, end := range slices.Backward(ends) {
+		if end >= from {
+			to = end
+		}
+	}
+	if to < from {
+		last := w.x.yearWord(to)
+		return nil, w.ask(t, quoted(w.text[t.Col:t.End])+" runs backwards.",
+			w.retyped(t, last+"-"+first, last, first), w.both(t, "just those two", first, last))
 	}
 	return slices.DeleteFunc(slices.Clone(w.x.years), func(y int) bool { return y < from || y > to }), nil
 }
 
-// slashed asks what two years with a slash are: two years, or one piece with an overdate that the series does not list.
-func (w *within) slashed(t Term) error {
-	from := w.x.year(t.From)
-	if from < 0 {
-		return w.noYear(t, t.From)
+// uncross decides which of two numbers with an x is the year.
+func (w *within) uncross(t *Term) error {
+	left, right := len(w.x.year(t.From)) > 0, len(w.x.year(t.To)) > 0
+	times := func(year, count string) Choice {
+		said := *t
+		said.Cross, said.From, said.To, said.Quantity, said.Counted = false, year, "", number(count), true
+		return Choice{strconv.Itoa(said.Quantity) + " of " + year, w.instead(t, said.String())}
 	}
-	to := w.x.rangeEnd(from, t.To)
-	if to < 0 {
+	switch {
+	case left && right:
+		return w.ask(t, quoted(w.text[t.Col:t.End])+": which is the year?", times(t.To, t.From), times(t.From, t.To))
+	case !left && !right:
+		return w.noYear(t, t.From)
+	case right:
+		t.From, t.To = t.To, t.From
+	}
+	t.Quantity, t.Counted, t.Cross, t.To = number(t.To), true, false, ""
+	if t.Quantity < 1 {
+		return w.wrong(t, "how many?")
+	}
+	return nil
+}
+
+// slashed asks what two years with a slash are: two pieces, either of them, or one date cut over another.
+func (w *within) slashed(t *Term) error {
+	from, err := w.oneYear(t, t.From)
+	if err != nil {
+		return err
+	}
+	first := w.x.yearWord(from)
+	over := strconv.Itoa(from)
+	over += "/" + over[:4-len(t.To)] + t.To
+	var choices []Choice
+	for _, p := range w.x.names[over].pieces {
+		said := *t
+		said.Kind, said.Words = Named, []string{w.s.Pieces[p].Label}
+		choices = append(choices, Choice{w.s.Pieces[p].Label, w.instead(t, said.String())})
+	}
+	if to := w.x.year(over[len(over)-4:]); len(to) == 1 {
+		second := w.x.yearWord(to[0])
+		choices = append(choices, w.both(t, first+" and "+second, first, second))
+		if w.purpose == ForWants {
+			said := *t
+			said.Slash, said.From, said.To = false, second, ""
+			choices = append(choices, Choice{"either", w.instead(t, first+" or "+said.String())})
+		}
+	}
+	if len(choices) == 0 {
 		return w.noYear(t, t.To)
 	}
-	first, second := w.yearWord(from), w.yearWord(to)
-	return w.ask(t, q(w.text[t.Col:t.End])+": two years, or one date cut over another? "+w.s.Code+" lists no overdate.",
-		Choice{first + " and " + second, first + ", " + second}, Choice{"just " + first, first}, Choice{"just " + second, second})
+	ask := quoted(w.text[t.Col:t.End]) + ": two years, or one date cut over another?"
+	if len(w.x.names[over].pieces) == 0 {
+		ask += " " + w.s.Code + " lists no such overdate."
+		choices = append(choices, w.retyped(t, "one of "+first, first, ""))
+	}
+	return w.ask(t, ask, choices...)
 }
 
-// ask puts a question about a term; a choice's text stands in for the term's year, with what else was said of it.
-func (w *within) ask(t Term, ask string, choices ...Choice) error {
-	question := &Question{Col: t.Col, Word: w.text[t.Col:t.End], Ask: ask}
-	for _, c := range choices {
-		said := t
-		said.Kind, said.Words = Named, append([]string{c.Text}, t.Words...)
-		if strings.Contains(c.Text, ", ") {
-			said.Words = said.Words[:1]
-		}
-		question.Choices = append(question.Choices, Choice{c.Label, w.text[:t.Col] + said.String() + w.text[t.End:]})
-	}
-	return question
-}
-
-// noYear points at a year that the series does not have.
-func (w *within) noYear(t Term, typed string) error {
-	col := strings.Index(w.text[t.Col:t.End], typed)
-	unknown := &UnknownWord{t.Col + max(col, 0), typed, w.s.Code, nil}
-	if col < 0 { // typed with wide digits
-		unknown.Word = w.text[t.Col:t.End]
-	}
-	if len(w.x.years) > 0 {
-		unknown.Near = []string{w.yearWord(w.x.years[0]) + "-" + w.yearWord(w.x.years[len(w.x.years)-1])}
-	}
-	return unknown
-}
-
-// year says what some years mean, 0 for the undated, narrowed by size and by words after them.
-func (w *within) year(n int, t Term, years []int) ([]unit, error) {
-	var pieces []int
-	for p, piece := range w.s.Pieces {
-		if slices.Contains(years, piece.Year) {
-			pieces = append(pieces, p)
+// decade asks whether "90s" are several of one year, or ten years.
+func (w *within) decade(t *Term, from int) error {
+	last := from
+	for _, y := range w.x.years {
+		if y >= from && y <= from+9 {
+			last = y
 		}
 	}
-	sized := w.ofSize(pieces, t.Size)
-	if len(sized) == 0 {
-		return nil, w.nothingOf(t, pieces)
+	first := w.x.yearWord(from)
+	choices := []Choice{w.retyped(t, "the year "+first, first, "")}
+	if last > from {
+		end := w.x.yearWord(last)
+		choices = append(choices, w.retyped(t, first+"-"+end, first, end))
 	}
-	if len(t.Words) == 0 {
-		return w.byYear(n, t, years, sized), nil
-	}
-	fitting, used := w.narrowed(pieces, t)
-	if used == 0 {
-		return w.afterYear(n, t, years, sized)
-	}
-	units := []unit{}
-	for _, year := range years {
-		if one := w.inYear(fitting, year); len(one) > 0 {
-			units = append(units, w.one(n, t, one)...)
-		}
-	}
-	return w.following(n, t, used, units)
+	return w.ask(t, quoted(w.text[t.Col:t.End])+": one year or ten?", choices...)
 }
 
-// nothingOf says that there is no such size, or nothing undated.
-func (w *within) nothingOf(t Term, ofYears []int) error {
-	word := w.text[t.Col:t.End]
-	if len(ofYears) == 0 {
-		return &UnknownWord{t.Col, word, w.s.Code, nil}
-	}
-	var near []string
-	for _, p := range ofYears[:min(len(ofYears), 4)] {
-		near = append(near, w.s.Pieces[p].Label)
-	}
-	return &UnknownWord{t.Col, word, w.s.Code, near}
-}
-
-func (w *within) inYear(pieces []int, year int) []int {
-	return slices.DeleteFunc(slices.Clone(pieces), func(p int) bool { return w.s.Pieces[p].Year != year })
-}
-
-// byYear means bare years. Of a year with several pieces a want means the speaker's own slots: their only one, all of
-// them in a range, and when a single year is several slots it asks. A holding is one piece, so it asks.
-func (w *within) byYear(n int, t Term, years, pieces []int) []unit {
+// bareYears means years of which nothing is said but perhaps a size. Of a year with several pieces a want means the
+// speaker's own slots: their only one, or all of them in a range; when a single year is several it asks. A holding is one
+// piece, so it asks.
+func (w *within) bareYears(t *Term, years []int) ([]unit, error) {
 	var units []unit
 	for _, year := range years {
-		one := w.inYear(pieces, year)
+		one := w.x.usual[year]
+		if t.Size != "" {
+			one = w.ofSize(w.allOf(year), t.Size)
+		}
 		if len(one) == 0 {
 			continue
 		}
-		if w.purpose == ForHoldings || t.Size != "" || t.Any && len(one) > 1 {
-			units = append(units, w.one(n, t, one)...)
+		asTyped := unit{text: w.x.yearWord(year), year: year}
+		if t.Size != "" {
+			asTyped = unit{text: t.Size + " " + asTyped.text}
+		}
+		if w.purpose == ForHoldings || t.Size != "" || t.Both || t.Any && len(one) > 1 {
+			units = append(units, w.oneOf(t, one, asTyped)...)
 			continue
 		}
-		mine := w.slotsOver(one)
-		switch {
-		case len(mine) == 1 || len(mine) > 1 && len(years) > 1:
+		mine := w.slotsOver(year, one)
+		if len(mine) == 1 || len(mine) > 1 && len(years) > 1 {
 			for _, slot := range mine {
-				units = append(units, unit{term: n, slot: slot.Code, pieces: w.placesOf(slot)})
+				units = append(units, w.slot(slot))
 			}
-		default:
-			units = append(units, w.one(n, t, one)...)
+			continue
 		}
+		units = append(units, w.oneOf(t, one, asTyped)...)
 	}
-	return units
+	if len(units) == 0 {
+		return nil, w.notOf(t, years[0])
+	}
+	return units, nil
 }
 
-// slotsOver lists the speaker's slots that are filled first by one of some pieces.
-func (w *within) slotsOver(pieces []int) []Slot {
-	var over []Slot
+// slotsOver lists the speaker's slots that a bare year means: the one called by it, or all that its pieces fill first.
+func (w *within) slotsOver(year int, pieces []int) []mySlot {
+	var over []mySlot
 	for _, slot := range w.mySlots() {
-		if p, ok := w.x.place[slot.Fill[0]]; ok && slices.Contains(pieces, p) {
+		if slot.year == year {
+			return []mySlot{slot}
+		}
+		if len(slot.fill) > 0 && slices.Contains(pieces, slot.fill[0]) {
 			over = append(over, slot)
 		}
 	}
 	return over
 }
 
-func (w *within) placesOf(slot Slot) []int {
-	var places []int
-	for _, code := range slot.Fill {
-		if p, ok := w.x.place[code]; ok {
-			places = append(places, p)
+// undated says what means the pieces that bear no year.
+func (w *within) undated(t *Term) ([]unit, error) {
+	pieces, named, err := w.described(t)
+	switch {
+	case err != nil:
+		return nil, err
+	case named:
+		pieces = w.inYear(pieces, 0)
+	default:
+		pieces = w.x.usual[0]
+		if called := w.x.names["nd"]; called.whole {
+			pieces = called.pieces
 		}
 	}
-	return places
+	if pieces = w.preferUsual(w.ofSize(pieces, t.Size), t.Size); len(pieces) == 0 {
+		return nil, w.notOf(t, 0)
+	}
+	return w.oneOf(t, pieces, unit{text: "ND"}), nil
 }
 
-// fillers are words before a variety that say nothing of their own.
-var fillers = []string{"reverse", "rev", "rev.", "variety", "var", "var.", "mark", "motif", "with", "the"}
+func (w *within) inYear(pieces []int, year int) []int {
+	return slices.DeleteFunc(slices.Clone(pieces), func(p int) bool { return w.s.Pieces[p].Year != year })
+}
 
-// narrowed keeps the pieces that the words after a year name, and says how many of the words did: as many as can.
-func (w *within) narrowed(pieces []int, t Term) (fitting []int, used int) {
-	for n := len(t.Words); n > 0; n-- {
-		words := t.Words[:n]
-		for {
-			said := fold(strings.Join(words, " "))
-			for _, p := range pieces {
-				if w.isCalled(p, said) && (t.Size == "" || w.sizeOf(p) == t.Size) {
-					fitting = append(fitting, p)
-				}
-			}
-			if len(fitting) > 0 {
-				return fitting, n
-			}
-			if len(words) < 2 || !slices.Contains(fillers, strings.ToLower(words[0])) {
-				break
-			}
-			words = words[1:]
+// allOf lists the pieces of a year, of whatever size.
+func (w *within) allOf(year int) []int {
+	var all []int
+	for p := range w.s.Pieces {
+		if w.s.Pieces[p].Year == year {
+			all = append(all, p)
 		}
 	}
-	return nil, 0
+	return all
 }
 
-// isCalled reports whether a piece goes by some words when its year has been said already.
-func (w *within) isCalled(p int, said string) bool {
-	piece := w.s.Pieces[p]
-	for _, name := range append([]string{piece.Variety, piece.Motif, piece.Label, piece.Code, "variety " + piece.Variety}, piece.Aliases...) {
-		name = fold(name)
-		if name == said {
-			return true
-		}
-		for _, year := range []string{w.yearWord(piece.Year), strconv.Itoa(piece.Year)} {
-			if after, ok := strings.CutPrefix(name, year); ok && strings.TrimSpace(after) == said && piece.Year != 0 {
-				return true
-			}
-		}
+// preferUsual keeps the pieces of the usual size when there are any and no size is said.
+func (w *within) preferUsual(pieces []int, size string) []int {
+	if size != "" {
+		return pieces
 	}
-	return false
-}
-
-// afterYear reads a year whose words are no variety of it as a year and a name of its own, if they are one.
-func (w *within) afterYear(n int, t Term, years, pieces []int) ([]unit, error) {
-	return w.following(n, t, 0, w.byYear(n, t, years, pieces))
-}
-
-// following adds what the words from the i-th on name to what has been named before them.
-func (w *within) following(n int, t Term, i int, units []unit) ([]unit, error) {
-	if i == len(t.Words) {
-		return units, nil
+	usual := slices.DeleteFunc(slices.Clone(pieces), func(p int) bool { return w.s.Pieces[p].Size != "" })
+	if len(usual) > 0 {
+		return usual
 	}
-	more, err := w.named(n, w.rest(t, i))
-	return append(units, more...), err
+	return pieces
 }
 
-// named says what words on their own mean: a piece by its whole name, then what the words after it mean.
-func (w *within) named(n int, t Term) ([]unit, error) {
-	for k := len(t.Words); k > 0; k-- {
-		said := fold(strings.Join(t.Words[:k], " "))
-		if pieces := w.x.names[said]; len(pieces) > 0 {
-			if sized := w.ofSize(pieces, t.Size); len(sized) > 0 {
-				return w.following(n, t, k, w.one(n, t, sized))
-			}
-		}
-		if w.purpose == ForWants {
-			for _, slot := range w.mySlots() {
-				if fold(slot.Label) == said && t.Size == "" {
-					return w.following(n, t, k, []unit{{term: n, slot: slot.Code, pieces: w.placesOf(slot)}})
-				}
-			}
+// notOf says that what a term says of a year is not so, and what there is of that year.
+func (w *within) notOf(t *Term, year int) error {
+	col, end := t.Col, t.End
+	for _, part := range t.parts {
+		if part.kind == tokenName {
+			col, end = part.col, part.end
+			break
 		}
 	}
-	if len(t.Words) > 1 && slices.Contains(fillers, strings.ToLower(t.Words[0])) {
-		return w.named(n, w.rest(t, 1))
-	}
-	col, word := w.word(t, 0)
-	if noughts := strings.ReplaceAll(plain(word), "o", "0"); letterO(plain(word)) && w.x.year(noughts) > 0 {
-		return nil, w.ask(Term{Kind: Named, Quantity: t.Quantity, Counted: t.Counted, Col: col, End: col + len(word)},
-			q(word)+" has a letter O. Is it "+noughts+"?", Choice{noughts, noughts})
-	}
-	return nil, &UnknownWord{col, word, w.s.Code, w.near(word)}
+	return w.unknown(col, end, w.labels(w.allOf(year)))
 }
 
-// near lists labels of pieces whose names are close to a word.
-func (w *within) near(word string) []string {
-	var names []string
-	for name := range w.x.names {
-		names = append(names, name)
-	}
-	slices.Sort(names)
+// labels are those of the first pieces of some.
+func (w *within) labels(pieces []int) []string {
 	var labels []string
-	for _, name := range nearest(fold(word), names) {
-		for _, p := range w.x.names[name] {
-			if label := w.s.Pieces[p].Label; !slices.Contains(labels, label) && len(labels) < 4 {
-				labels = append(labels, label)
-			}
-		}
+	for _, p := range pieces[:min(len(pieces), 4)] {
+		labels = append(labels, w.s.Pieces[p].Label)
 	}
 	return labels
 }
