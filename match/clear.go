@@ -101,10 +101,15 @@ func (c *clearing) run() {
 			c.tell()
 		}
 	}
-	for turn := firstTurn; !c.done(); turn += turn / 4 {
-		c.dive(turn)
+	if !c.done() {
+		c.cut()
 		c.tell()
 	}
+	if !c.done() {
+		c.dive(firstTurn)
+		c.tell()
+	}
+	c.branch()
 }
 
 // firstTurn is how many steps the first turn of a search takes.
@@ -119,12 +124,12 @@ func (c *clearing) begin() {
 		c.w.add(o.column)
 		c.p.learn(o.kind, o.arcs)
 	}
-	c.p.better(c.w.p.price, 0, nil)
+	c.p.better(c.prices(), 0, nil)
 	c.tell()
 }
 
 // prices are the best that guide the planner.
-func (c *clearing) prices() []int64 { return c.w.stays }
+func (c *clearing) prices() []int64 { return c.w.stays[:c.m.rows] }
 
 // learn shows the planner the circuits that the program holds.
 func (c *clearing) learn() {
@@ -132,6 +137,52 @@ func (c *clearing) learn() {
 		c.p.learn(c.w.cols[at].kind, c.w.cols[at].arcs)
 	}
 	c.p.seen = len(c.w.cols)
+}
+
+// cutsAtOnce is how many cuts are added before the program is solved anew.
+const cutsAtOnce = 60
+
+// cut tightens the program by cuts while that lowers the bound.
+func (c *clearing) cut() {
+	stop := func() bool { return c.steps() >= c.o.Steps }
+	for range 20 {
+		before := c.w.best
+		cuts := c.w.broken(cutsAtOnce)
+		if len(cuts) == 0 {
+			return
+		}
+		c.w.addCuts(cuts)
+		if !c.w.generate(1<<60, stop) || c.done() {
+			break
+		}
+		c.tell()
+		if before-c.w.best < (c.w.best-c.p.most)/200 {
+			break
+		}
+	}
+	c.learn()
+}
+
+// branch splits the search until the plan is proved or the steps run out, and betters the plan in between.
+func (c *clearing) branch() {
+	if c.done() {
+		return
+	}
+	t := newTree(c.w)
+	for n := 0; !c.done(); n++ {
+		if len(t.open) == 0 {
+			return
+		}
+		if plan := t.step(c.p.most); plan != nil {
+			c.p.replace(plan)
+		}
+		c.w.best = min(c.w.best, max(t.bound(), c.p.most))
+		if n%32 == 31 {
+			c.learn()
+			c.p.better(c.prices(), firstTurn, c.done)
+			c.tell()
+		}
+	}
 }
 
 // dive rounds the program to a plan, which is then bettered.

@@ -79,17 +79,15 @@ func (p *program) addColumn(cost float64, rows []int32, vals []float64) int32 {
 }
 
 // addCut adds a row over columns that may be broken by the present solution, and with it a column that pays penalty for
-// each unit of breach. It returns the row.
+// each unit of breach. It returns the row. The columns must be rebuilt before the program is solved.
 func (p *program) addCut(limit float64, cols []int32, vals []float64, penalty float64) int32 {
 	i := p.addRow(limit)
 	used := 0.0
 	for k, j := range cols {
-		// The entry joins the column's others through the row lists alone until the next rebuild.
 		p.rowCol[i] = append(p.rowCol[i], j)
 		p.rowVal[i] = append(p.rowVal[i], vals[k])
 		used += vals[k] * p.value(j)
 	}
-	p.rebuildColumns()
 	breach := p.addColumn(-penalty, []int32{i}, []float64{-1})
 	if left := p.limit[i] - used; left >= 0 {
 		p.x[p.slack[i]] = left

@@ -43,6 +43,7 @@ func TestProgramIsSolvedAsDualityProves(t *testing.T) {
 			}
 		}
 		p.addCut(1, cols, vals, 1e6)
+		p.rebuildColumns()
 		if !p.solve(math.MaxInt) {
 			t.Fatal("not solved")
 		}

@@ -16,6 +16,10 @@ type master struct {
 	place map[string]int32 // columns by key
 	rowOf []int32          // by row of the market, its row in the program, or -1
 	uses  []int32
+	k     *cutting
+	extra int // steps besides the pricer's and the program's
+
+	adjust func(*column) float64 // what is added to a column's worth in a part of a search; nil for nothing
 
 	best  int64   // the least bound proved, in units
 	stays []int64 // the prices that proved it
@@ -26,6 +30,7 @@ func newMaster(m *market) *master {
 	for i := range w.rowOf {
 		w.rowOf[i] = -1
 	}
+	w.k = w.p.k
 	return w
 }
 
@@ -39,7 +44,11 @@ func (w *master) add(c column) (int32, bool) {
 	w.place[key] = at
 	w.cols = append(w.cols, c)
 	rows, vals := w.entries(&c)
-	j := w.lp.addColumn(float64(c.worth)/unit, rows, vals)
+	cost := float64(c.worth) / unit
+	if w.adjust != nil {
+		cost += w.adjust(&c)
+	}
+	j := w.lp.addColumn(cost, rows, vals)
 	for int(j) >= len(w.colAt) {
 		w.colAt = append(w.colAt, -1)
 	}
@@ -68,6 +77,7 @@ func (w *master) entries(c *column) (rows []int32, vals []float64) {
 			rows, vals = append(rows, i), append(vals, 1)
 		}
 	}
+	w.k.halves(w.uses, func(c int32, n int64) { rows, vals = append(rows, w.k.cuts[c].row), append(vals, float64(n)) })
 	return rows, vals
 }
 
@@ -79,13 +89,16 @@ func (w *master) prices(into []int64) {
 			into[r] = int64(math.Round(w.lp.price(i) * unit))
 		}
 	}
+	for c := range w.k.cuts {
+		into[int(w.m.rows)+c] = int64(math.Round(w.lp.price(w.k.cuts[c].row) * unit))
+	}
 }
 
 // generate solves the program, prices all circuits and adds the columns found, until none is left, the pricer and program
 // have worked so many steps, or stop says so. It reports whether it came to the end.
 func (w *master) generate(steps int, stop func() bool) bool {
 	until := w.steps() + steps
-	raw := make([]int64, w.m.rows)
+	raw := make([]int64, len(w.p.price))
 	for w.steps() < until && (stop == nil || !stop()) {
 		w.lp.solve(math.MaxInt)
 		w.prices(raw)
@@ -120,4 +133,4 @@ func (w *master) generate(steps int, stop func() bool) bool {
 	return false
 }
 
-func (w *master) steps() int { return w.p.steps + w.lp.steps }
+func (w *master) steps() int { return w.p.steps + w.lp.steps + w.extra }

@@ -25,10 +25,13 @@ type pricer struct {
 	net       []int64 // top less the slot of where the arc leads
 	most      int     // circuits searched at most; the others are bounded by their arcs alone
 	perTrader int     // columns returned for each trader, at most
-	less      func(arcs []int32, chosen []bundle) int64
-	banned    []bool // by candidate
+	k         *cutting
+	cut       bool    // some cut has a price
+	bonus     []int64 // by candidate, added to its score; nil for none
 	steps     int
 
+	taken  []uint64
+	uses   []int32
 	lister bundleLister
 	score  []int64
 	found  []prospect
@@ -68,15 +71,20 @@ func newPricer(m *market) *pricer {
 	return &pricer{
 		m: m, price: make([]int64, m.rows), top: make([]int64, len(m.arcs)), net: make([]int64, len(m.arcs)), most: 1 << 20,
 		widest: make([]int64, len(m.arcs)), listed: make([]listing, len(m.arcs)), isList: make([]int32, len(m.arcs)),
-		slots: make([]int64, m.n), rings: map[string]int64{}, perTrader: 40,
+		slots: make([]int64, m.n), rings: map[string]int64{}, k: newCutting(m), perTrader: 40,
 	}
 }
 
 // run prices all circuits. It returns the columns worth most above their cost, and a bound on what any plan is worth,
-// in units. The bound does not count the prices of rows beyond the market's own; the caller adds those.
+// in units.
 func (p *pricer) run() (offers []offer, bound int64) {
-	for i, v := range p.price {
-		bound += v * p.m.capacity[i]
+	for i, v := range p.m.capacity {
+		bound += p.price[i] * v
+	}
+	p.cut = false
+	for i, v := range p.price[p.m.rows:] {
+		bound += v * p.k.cuts[i].most
+		p.cut = p.cut || v > 0
 	}
 	clear(p.slots)
 	p.excess = 0
@@ -106,8 +114,8 @@ func (p *pricer) scored(e int32, size int) []int64 {
 	for i := a.lo; i < a.hi; i++ {
 		c := &p.m.all[i]
 		s := f*(c.gain-c.ship) - p.price[c.spare] - p.price[p.m.firstRow.want+c.want]
-		if p.banned != nil && p.banned[i] {
-			s = nothing / 64
+		if p.bonus != nil {
+			s += p.bonus[i]
 		}
 		p.score = append(p.score, s)
 	}
@@ -313,8 +321,8 @@ func (p *pricer) best(f *prospect, size int, kind Kind) (offer, int64) {
 		cost += p.rings[circuitKey(kind, path)]
 	}
 	c.less = nil
-	if p.less != nil {
-		c.less = func(chosen []bundle) int64 { return p.less(path, chosen) }
+	if p.cut {
+		c.less = func(chosen []bundle) int64 { return p.cutCost(path, chosen) }
 	}
 	before := c.steps
 	score, bound := c.search(cost)
