@@ -6,6 +6,7 @@
 package series
 
 import (
+	"cmp"
 	"slices"
 
 	"spareounce/match/melt"
@@ -105,35 +106,41 @@ func (s Series) SlotsFor(e Edits) []Slot {
 	for _, code := range e.Without {
 		delete(counts, code)
 	}
-	var slots []Slot
-	known := map[string]bool{}
-	for _, slot := range s.Slots {
-		known[slot.Code] = true
-		if counts[slot.Code] {
-			slots = append(slots, widened(slot, e.Also[slot.Code]))
-		}
-	}
-	for _, p := range s.Pieces {
-		if counts[p.Code] && !known[p.Code] {
-			slots = append(slots, widened(Slot{p.Code, p.Label, []string{p.Code}}, e.Also[p.Code]))
-		}
-	}
-	place := map[string]int{}
+	place := make(map[string]int, len(s.Pieces))
 	for i, p := range s.Pieces {
 		place[p.Code] = i
 	}
-	slices.SortStableFunc(slots, func(a, b Slot) int { return place[a.Fill[0]] - place[b.Fill[0]] })
+	widened := func(slot Slot) Slot {
+		slot.Fill = slices.Clone(slot.Fill)
+		for _, code := range e.Also[slot.Code] {
+			if _, known := place[code]; known && !slices.Contains(slot.Fill, code) {
+				slot.Fill = append(slot.Fill, code)
+			}
+		}
+		return slot
+	}
+	slots := make([]Slot, 0, len(counts))
+	for _, slot := range s.Slots {
+		if counts[slot.Code] {
+			slots = append(slots, widened(slot))
+			delete(counts, slot.Code)
+		}
+	}
+	for _, p := range s.Pieces {
+		if counts[p.Code] {
+			slots = append(slots, widened(Slot{p.Code, p.Label, []string{p.Code}}))
+		}
+	}
+	slices.SortStableFunc(slots, func(a, b Slot) int { return cmp.Compare(a.place(place), b.place(place)) })
 	return slots
 }
 
-func widened(slot Slot, also []string) Slot {
-	slot.Fill = slices.Clone(slot.Fill)
-	for _, code := range also {
-		if !slices.Contains(slot.Fill, code) {
-			slot.Fill = append(slot.Fill, code)
-		}
+// place is where a slot stands in catalogue order: at its first piece.
+func (s Slot) place(ofPiece map[string]int) int {
+	if len(s.Fill) == 0 {
+		return len(ofPiece)
 	}
-	return slot
+	return ofPiece[s.Fill[0]]
 }
 
 // checklist lists the slots of a named checklist: the first for "", every slot when the series names none.

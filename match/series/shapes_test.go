@@ -46,12 +46,16 @@ func shapes() []Series {
 	pier[0].Motif, pier[1].Motif = "lightship", "breakwater"
 	wick := append(dated(1982, 1989), Piece{Code: "nd", Label: "ND", Motif: "open door", Aliases: []string{"no date"}})
 	hedge := []Piece{
-		{Code: "wren", Motif: "wren", Variety: "bird"}, {Code: "linnet", Motif: "linnet", Variety: "bird"},
-		{Code: "sloe", Motif: "sloe", Variety: "berry"}, {Code: "hip", Motif: "hip", Variety: "berry", Aliases: []string{"rose hip"}},
+		{Code: "wren", Motif: "wren", Variety: "bird"},
+		{Code: "linnet", Motif: "linnet", Variety: "bird"},
+		{Code: "sloe", Motif: "sloe", Variety: "berry"},
+		{Code: "hip", Motif: "hip", Variety: "berry", Aliases: []string{"rose hip"}},
 	}
 	needle := []Piece{
-		{Code: "91s", Label: "91 star", Year: 1991, Variety: "star"}, {Code: "91c", Label: "91 crescent", Year: 1991, Variety: "crescent"},
-		{Code: "92s", Label: "92 star", Year: 1992, Variety: "star"}, {Code: "92c", Label: "92 crescent", Year: 1992, Variety: "crescent"},
+		{Code: "91s", Label: "91 star", Year: 1991, Variety: "star"},
+		{Code: "91c", Label: "91 crescent", Year: 1991, Variety: "crescent"},
+		{Code: "92s", Label: "92 star", Year: 1992, Variety: "star"},
+		{Code: "92c", Label: "92 crescent", Year: 1992, Variety: "crescent"},
 		{Code: "tide", Label: "tide table", Motif: "tide table"},
 	}
 	ingots := []Piece{{Code: "1oz"}, {Code: "2oz"}, {Code: "5oz"}, {Code: "10oz"}}
