@@ -12,6 +12,9 @@ import (
 // nothing else could match, which is taken off the bound again; so no solution at hand is ever lost, and prices prove
 // bounds as before.
 
+// deepestCuts is how many decisions a part may have for cuts to be sought in it.
+const deepestCuts = 4
+
 // decision is what one branch fixes.
 type decision struct {
 	circuit   string // a circuit's key, or none
@@ -74,12 +77,16 @@ func (t *tree) step(most int64) []column {
 	if at.bound <= most {
 		return nil
 	}
+	if n := len(at.decisions); n > 0 && at.decisions[n-1].in && at.decisions[n-1].circuit != "" {
+		t.w.onlyOnce(at.decisions[n-1].circuit)
+	}
 	t.apply(at.decisions)
 	bound, whole := t.solve(at, most)
 	bound = min(bound, at.bound)
 	var plan []column
 	if whole {
 		plan = t.w.whole()
+		whole = plan != nil
 	}
 	if bound > most && !(whole && bound <= worthOf(plan)+unit-1) {
 		t.split(at, bound)
@@ -124,6 +131,13 @@ func (t *tree) apply(decisions []decision) {
 	w.extra += len(w.cols) * len(decisions) / 100
 }
 
+// onlyOnce adds the cut that a circuit is taken once, so that its reward is earned once.
+func (w *master) onlyOnce(circuit string) {
+	if _, ok := w.k.once[circuit]; !ok {
+		w.addCuts([]cut{{circuit: circuit, most: 1}})
+	}
+}
+
 // decide makes the pricer keep to a decision.
 func (w *master) decide(d decision, reward float64) {
 	v := int64(reward) * unit
@@ -132,6 +146,9 @@ func (w *master) decide(d decision, reward float64) {
 	}
 	if d.circuit != "" {
 		w.p.rings[d.circuit] = -v
+		if d.in {
+			w.p.kept = append(w.p.kept, d.circuit)
+		}
 	} else {
 		w.p.bonus[d.candidate] += v
 	}
@@ -175,7 +192,11 @@ func (t *tree) solve(at node, most int64) (bound int64, whole bool) {
 			}
 		}
 		if fresh == 0 {
-			if cuts := w.broken(20); len(cuts) > 0 && len(at.decisions) < 4 {
+			cuts := w.twice()
+			if len(at.decisions) < deepestCuts {
+				cuts = append(cuts, w.broken(20)...)
+			}
+			if len(cuts) > 0 {
 				w.addCuts(cuts)
 				continue
 			}
@@ -190,13 +211,28 @@ func (t *tree) solve(at node, most int64) (bound int64, whole bool) {
 	return bound, true
 }
 
-// whole reads a whole solution.
+// whole reads a whole solution. It is nil if what the program says is not a plan.
 func (w *master) whole() []column {
 	var plan []column
+	left := slices.Clone(w.m.capacity)
+	circuits := map[string]bool{}
 	for at := range w.cols {
-		if w.lp.value(w.lpCol[at]) > 0.5 {
-			plan = append(plan, w.cols[at])
+		if w.lp.value(w.lpCol[at]) < 0.5 {
+			continue
 		}
+		c := &w.cols[at]
+		w.uses = w.m.uses(w.uses[:0], c)
+		for _, r := range w.uses {
+			if left[r]--; left[r] < 0 {
+				return nil
+			}
+		}
+		key := circuitKey(c.kind, c.arcs)
+		if circuits[key] {
+			return nil
+		}
+		circuits[key] = true
+		plan = append(plan, *c)
 	}
 	return plan
 }

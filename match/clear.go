@@ -147,7 +147,7 @@ func (c *clearing) cut() {
 	stop := func() bool { return c.steps() >= c.o.Steps }
 	for range 20 {
 		before := c.w.best
-		cuts := c.w.broken(cutsAtOnce)
+		cuts := append(c.w.twice(), c.w.broken(cutsAtOnce)...)
 		if len(cuts) == 0 {
 			return
 		}

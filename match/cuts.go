@@ -8,10 +8,13 @@ import (
 // cut is a row that every plan keeps and the linear program may not: of rows whose limits come to an odd number, a column
 // that uses two counts one, four counts two, and all columns of a plan together half that number, rounded down (the
 // subset-row inequalities of Jepsen, Petersen, Spoorendonk and Pisinger 2008; Chvátal 1973 at multipliers of a half).
+//
+// Another kind says that a circuit is in a plan at most once; it has no rows of the market.
 type cut struct {
-	rows []int32 // of the market
-	most int64
-	row  int32 // of the program
+	circuit string
+	rows    []int32 // of the market
+	most    int64
+	row     int32 // of the program
 }
 
 // cutPenalty is what the program pays for a unit above a cut; no price is as high.
@@ -24,10 +27,11 @@ type cutting struct {
 	count []int8    // by cut, scratch
 	touch []int32
 	known map[[3]int32]bool
+	once  map[string]int32 // circuits that have a cut of their own
 }
 
 func newCutting(m *market) *cutting {
-	return &cutting{of: make([][]int32, m.rows), known: map[[3]int32]bool{}}
+	return &cutting{of: make([][]int32, m.rows), known: map[[3]int32]bool{}, once: map[string]int32{}}
 }
 
 // halves calls each for every cut that a column, given by the rows it uses, counts in.
@@ -163,6 +167,9 @@ func (w *master) addCuts(cuts []cut) {
 		for _, r := range c.rows {
 			w.k.of[r] = append(w.k.of[r], at)
 		}
+		if c.circuit != "" {
+			w.k.once[c.circuit] = at
+		}
 	}
 	first := len(w.k.cuts) - len(cuts)
 	cols, vals := make([][]int32, len(cuts)), make([][]float64, len(cuts))
@@ -173,6 +180,10 @@ func (w *master) addCuts(cuts []cut) {
 				cols[k], vals[k] = append(cols[k], w.lpCol[i]), append(vals[k], float64(n))
 			}
 		})
+		if at, ok := w.k.once[circuitKey(w.cols[i].kind, w.cols[i].arcs)]; ok && int(at) >= first {
+			k := int(at) - first
+			cols[k], vals[k] = append(cols[k], w.lpCol[i]), append(vals[k], 1)
+		}
 	}
 	for k := range cuts {
 		w.k.cuts[first+k].row = w.lp.addCut(float64(cuts[k].most), cols[k], vals[k], cutPenalty)
@@ -182,6 +193,25 @@ func (w *master) addCuts(cuts []cut) {
 		w.colAt = append(w.colAt, -1)
 	}
 	w.extra += len(w.cols) / 20
+}
+
+// twice lists circuits that the program's solution holds more than once, in order.
+func (w *master) twice() []cut {
+	held := map[string]float64{}
+	for k, j := range w.lp.basis {
+		if j >= 0 && w.colAt[j] >= 0 && w.lp.x[k] > 1e-4 {
+			c := &w.cols[w.colAt[j]]
+			held[circuitKey(c.kind, c.arcs)] += w.lp.x[k]
+		}
+	}
+	var cuts []cut
+	for key, x := range held {
+		if _, ok := w.k.once[key]; !ok && x > 1.02 {
+			cuts = append(cuts, cut{circuit: key, most: 1})
+		}
+	}
+	slices.SortFunc(cuts, func(a, b cut) int { return cmp.Compare(a.circuit, b.circuit) })
+	return cuts
 }
 
 // cutCost is what a choice of bundles pays for the cuts it counts in, at the pricer's prices.

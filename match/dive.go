@@ -87,6 +87,7 @@ func (w *master) letGo() {
 		w.lp.cost[w.lpCol[at]] = float64(w.cols[at].worth) / unit
 	}
 	clear(w.p.rings)
+	w.p.kept = w.p.kept[:0]
 	w.adjust = nil
 }
 

@@ -10,35 +10,37 @@ import (
 // starts where the last ended. Its figures are floating point, so nothing is promised on them alone: bounds are taken
 // from its dual prices in whole numbers.
 type program struct {
-	limit  []float64 // by row, moved up by a little so that ties are few
-	rowCol [][]int32 // by row, the columns with an entry in it
-	rowVal [][]float64
-	cost   []float64 // by column
-	start  []int32   // entries of column j are start[j] to start[j+1]
-	row    []int32
-	val    []float64
-	basis  []int32 // by position: a column, or -1-i for the slack of row i
-	at     []int32 // by column: its position in the basis, or -1
-	slack  []int32 // by row: its slack's position in the basis, or -1
-	x      []float64
-	d      []float64 // by column: what one more of it would add
-	ds     []float64 // by row: the same of its slack
-	weight []float64 // devex weights, of columns and of slacks
-	ws     []float64
-	factor factor
-	steps  int    // work done, in about a thousand multiplications
-	alpha  sparse // the entering column, by position
-	rho    sparse // the leaving row of the basis' inverse
-	unit   sparse
-	across []float64 // row r of the tableau, by column
-	inRow  []bool
-	touch  []int32
-	pivots int
+	limit    []float64 // by row, moved up by a little so that ties are few
+	rowCol   [][]int32 // by row, the columns with an entry in it
+	rowVal   [][]float64
+	cost     []float64 // by column
+	start    []int32   // entries of column j are start[j] to start[j+1]
+	row      []int32
+	val      []float64
+	basis    []int32 // by position: a column, or -1-i for the slack of row i
+	at       []int32 // by column: its position in the basis, or -1
+	slack    []int32 // by row: its slack's position in the basis, or -1
+	x        []float64
+	d        []float64 // by column: what one more of it would add
+	ds       []float64 // by row: the same of its slack
+	weight   []float64 // devex weights, of columns and of slacks
+	ws       []float64
+	factor   factor
+	steps    int    // work done, in about a thousand multiplications
+	alpha    sparse // the entering column, by position
+	rho      sparse // the leaving row of the basis' inverse
+	unit     sparse
+	across   []float64 // row r of the tableau, by column
+	inRow    []bool
+	touch    []int32
+	pivots   int
+	restarts int
 }
 
 const (
 	lpTolerance  = 1e-7
 	pivotAtLeast = 1e-7
+	feasible     = 1e-4
 	pivotInDoubt = 1e-5
 	lpGive       = 1e-5
 )
@@ -174,7 +176,11 @@ func (p *program) refresh() bool {
 	p.factor.forward(rows, p.limit, &p.alpha)
 	clear(p.x)
 	for _, k := range p.alpha.at {
-		p.x[k] = max(0, p.alpha.val[k])
+		if v := p.alpha.val[k]; v < -feasible {
+			return p.restart()
+		} else {
+			p.x[k] = max(0, v)
+		}
 	}
 	p.unit.clear(m)
 	for k, j := range p.basis {
@@ -202,6 +208,18 @@ func (p *program) refresh() bool {
 	}
 	p.steps += 1 + (len(p.row)+p.factor.size()*3+m*4)/1000
 	return true
+}
+
+// restart goes back to the basis of slacks, which every program of this kind allows, after rounding has led astray.
+func (p *program) restart() bool {
+	p.restarts++
+	for i := range p.slack {
+		p.slack[i], p.basis[i] = int32(i), int32(-1-i)
+	}
+	for j := range p.at {
+		p.at[j] = -1
+	}
+	return p.refresh()
 }
 
 // entering picks the column or slack that promises most, and reports whether any gains.

@@ -178,6 +178,15 @@ func circuitKey(kind Kind, arcs []int32) string {
 	return string(append(key, byte(kind)))
 }
 
+// pathOf reads the arcs of a circuit's key.
+func pathOf(key string) []int32 {
+	var path []int32
+	for i := 0; i+4 <= len(key); i += 4 {
+		path = append(path, int32(key[i])|int32(key[i+1])<<8|int32(key[i+2])<<16|int32(key[i+3])<<24)
+	}
+	return path
+}
+
 // key tells columns apart.
 func (c *column) key() string {
 	key := make([]byte, 0, 12*len(c.arcs)+1)

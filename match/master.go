@@ -78,6 +78,11 @@ func (w *master) entries(c *column) (rows []int32, vals []float64) {
 		}
 	}
 	w.k.halves(w.uses, func(c int32, n int64) { rows, vals = append(rows, w.k.cuts[c].row), append(vals, float64(n)) })
+	if len(w.k.once) > 0 {
+		if at, ok := w.k.once[circuitKey(c.kind, c.arcs)]; ok {
+			rows, vals = append(rows, w.k.cuts[at].row), append(vals, 1)
+		}
+	}
 	return rows, vals
 }
 

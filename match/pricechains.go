@@ -15,6 +15,7 @@ func (p *pricer) chains(offers []offer) []offer {
 		gifts := slices.Clone(p.net)
 		p.tops(size, false)
 		p.scanChains(size, gifts)
+		p.favour(size, Chain)
 		offers = p.search(offers, size, Chain)
 	}
 	return offers

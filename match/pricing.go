@@ -21,10 +21,11 @@ type pricer struct {
 	m         *market
 	price     []int64 // by row, in units, none below zero
 	rings     map[string]int64
-	top       []int64 // by arc: no bundle scores more
-	net       []int64 // top less the slot of where the arc leads
-	most      int     // circuits searched at most; the others are bounded by their arcs alone
-	perTrader int     // columns returned for each trader, at most
+	top       []int64  // by arc: no bundle scores more
+	net       []int64  // top less the slot of where the arc leads
+	most      int      // circuits searched at most; the others are bounded by their arcs alone
+	perTrader int      // columns returned for each trader, at most
+	kept      []string // circuits with a reward, which rings holds as a cost below zero
 	k         *cutting
 	cut       bool    // some cut has a price
 	bonus     []int64 // by candidate, added to its score; nil for none
@@ -93,6 +94,7 @@ func (p *pricer) run() (offers []offer, bound int64) {
 		if size <= p.m.b.ring {
 			p.tops(size, false)
 			p.scan(size)
+			p.favour(size, Ring)
 		}
 		offers = p.search(offers, size, Ring)
 	}
@@ -142,6 +144,40 @@ func (p *pricer) tops(size int, gifts bool) {
 		p.net[e] = p.top[e] - p.trader(a.to)
 	}
 	p.steps += len(p.m.all) / 100
+}
+
+// circuitCost is what a circuit pays on its own account.
+func (p *pricer) circuitCost(key string) int64 {
+	cost := p.rings[key]
+	if at, ok := p.k.once[key]; ok {
+		cost += p.price[int(p.m.rows)+int(at)]
+	}
+	return cost
+}
+
+// favour raises what circuits with a reward could be worth; without it the scan may have passed them by.
+func (p *pricer) favour(size int, kind Kind) {
+	for _, key := range p.kept {
+		path := pathOf(key)
+		members := len(path)
+		if kind == Chain {
+			members++
+		}
+		if circuitKey(kind, path) != key || members != size {
+			continue
+		}
+		p.found = slices.DeleteFunc(p.found, func(f prospect) bool { return slices.Equal(f.path(), path) })
+		over := -p.circuitCost(key)
+		for _, e := range path {
+			over += p.net[e]
+		}
+		if kind == Chain {
+			over -= p.trader(p.m.arcs[path[0]].from)
+		}
+		if over > 0 {
+			p.found = append(p.found, prospect{kind: kind, long: path, size: int32(len(path)), over: over})
+		}
+	}
 }
 
 // scan finds the rings of so many that could be worth more than they cost.
@@ -317,8 +353,8 @@ func (p *pricer) best(f *prospect, size int, kind Kind) (offer, int64) {
 	if kind == Chain {
 		cost += p.trader(p.m.arcs[path[0]].from)
 	}
-	if len(p.rings) > 0 {
-		cost += p.rings[circuitKey(kind, path)]
+	if len(p.rings)+len(p.k.once) > 0 {
+		cost += p.circuitCost(circuitKey(kind, path))
 	}
 	c.less = nil
 	if p.cut {
