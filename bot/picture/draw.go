@@ -155,7 +155,7 @@ func (p pen) slot(g grid, s slot, x, y float64) {
 	cx, cy := x+g.tileW/2, y+overhang+r
 	p.state(s.State, cx, cy, r)
 	if n := s.spare(); n > 0 {
-		p.badge(n, g.small, cx+r*0.74, cy+r*0.7, x+g.tileW)
+		p.badge(n, g, cx, cy+r)
 	}
 	if s.rarity() != "" {
 		p.diamond(cx-r*0.78, cy-r*0.72, 12+r*0.14, s.Key)

@@ -122,6 +122,26 @@ func TestNothingIsDrawnBetweenTiles(t *testing.T) {
 	}
 }
 
+// A badge is measured too: no wider than its tile, its letters never too small, and in full up to 99 pieces.
+func TestBadgesFitTheirTile(t *testing.T) {
+	f := newFaces()
+	for columns := 1; columns <= 6; columns++ {
+		g := gridOf(columns)
+		for _, n := range []int{1, 9, 10, 48, 99, 100, 888, 999, 1000, 5000} {
+			word, size := g.spareWord(f, n)
+			if w := f.width(bold, size, word) + 2*badgePad; w > g.tileW {
+				t.Errorf("%d columns: %q is %.1f wide in a tile of %.1f", columns, word, w, g.tileW)
+			}
+			if size < smallestBadge {
+				t.Errorf("%d columns: %q has letters of %.1f", columns, word, size)
+			}
+			if want := fmt.Sprintf("×%d spare", n); n <= 99 && word != want {
+				t.Errorf("%d columns: the badge says %q, want %q", columns, word, want)
+			}
+		}
+	}
+}
+
 // A label that would fit with fewer columns is not cut.
 func TestLongLabelsGetFewerColumns(t *testing.T) {
 	f := newFaces()
@@ -198,7 +218,7 @@ func TestCardsAreDrawnSideBySide(t *testing.T) {
 
 // What the package itself writes must be in both weights of the font.
 func TestOurOwnWordsAreInTheFont(t *testing.T) {
-	ours := "… · as of complete filled by " + nothingCounts + countBeyond(years(0, 9, Had)) + spareWord(12345) + spareWord(67890)
+	ours := "… · as of complete filled by " + nothingCounts + countBeyond(years(0, 9, Had)) + "×0123456789+" + spareSuffix
 	for _, e := range legendFor([]Tile{{State: Had}, {State: Spare}, {State: Wanted, Key: true}, {State: Missing, SemiKey: true}}) {
 		ours += e.word
 	}

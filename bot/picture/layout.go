@@ -24,6 +24,7 @@ type grid struct {
 	gap, tileW   float64
 	label, small float64 // sizes of type
 	diameter     float64
+	badges       bool // some slot bears one
 	rows         []row
 }
 
@@ -101,6 +102,7 @@ func (g *grid) holds(f *faces, tiles []Tile) bool {
 
 // place breaks the words of all tiles into lines and the tiles into rows.
 func (g *grid) place(f *faces, tiles []Tile) {
+	g.badges = slices.ContainsFunc(tiles, func(t Tile) bool { return t.spare() > 0 })
 	for i, t := range tiles {
 		if i%g.columns == 0 {
 			g.rows = append(g.rows, row{})
@@ -145,8 +147,15 @@ func (g *grid) height(s slot) float64 {
 		g.small*noteLead*float64(len(s.notes)) + g.small*0.2
 }
 
-// underDisc is the room between a disc and its label, enough for a badge that hangs over.
-func (g *grid) underDisc() float64 { return 6 + g.small*0.3 }
+// underDisc is the room between a disc and its label, enough for a badge that hangs over when there is one.
+func (g *grid) underDisc() float64 {
+	if g.badges {
+		return 10 + g.badgeHeight()/2
+	}
+	return 6 + g.small*0.3
+}
+
+func (g *grid) badgeHeight() float64 { return g.small * 1.25 }
 
 // gapBelow is the room between rows.
 func (g *grid) gapBelow() float64 { return g.gap + 8 }

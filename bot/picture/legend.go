@@ -36,8 +36,9 @@ func legendFor(tiles []Tile) legend {
 		entry
 	}{
 		{states[Had], entry{"had", disc(Had)}},
-		{states[Spare], entry{"had, 2 to spare", func(p pen, cx, cy float64) {
-			p.badge(2, 34, cx, cy, cx+legendIcon*2)
+		{states[Spare], entry{"had, some to spare", func(p pen, cx, cy float64) {
+			p.full(cx, cy-6, legendIcon-2)
+			p.plateAt(cx, cy+legendIcon-8, legendIcon*1.8, 17)
 		}}},
 		{states[Missing], entry{"missing", disc(Missing)}},
 		{states[Wanted], entry{"missing, wanted", disc(Wanted)}},

@@ -92,29 +92,47 @@ func (p pen) diamond(cx, cy, r float64, full bool) {
 	}
 }
 
-// spareWord is the number on a badge.
-func spareWord(n int) string {
+// spareWord is what a badge says and how large: smaller letters when the tile is narrow, and when those would be too small to
+// read, the number alone, which the legend explains.
+func (g *grid) spareWord(f *faces, n int) (word string, size float64) {
+	number := "×" + strconv.Itoa(n)
 	if n > 999 {
-		return "×999+"
+		number = "×999+"
 	}
-	return "×" + strconv.Itoa(n)
+	word = number + spareSuffix
+	room := g.tileW - 2*badgePad
+	size = math.Floor(g.small * min(1, room/f.width(bold, g.small, word))) // widths are rounded letter by letter: keep some play
+	if size < smallestBadge {
+		return number, g.small
+	}
+	return word, size
 }
 
-// badge says how many pieces there are to spare, around cx, cy, but left of limit.
-func (p pen) badge(n int, size, cx, cy, limit float64) {
-	word := spareWord(n)
-	w := p.faces.width(bold, size, word) + size*0.6
-	h := size * 1.3
-	cx = min(cx, limit-w/2)
+const (
+	spareSuffix   = " spare"
+	badgePad      = 11.0 // left and right of a badge's word
+	smallestBadge = 26.0
+)
+
+// badge says how many pieces there are to spare. It hangs on the lower edge of a disc, around cx, edge, clear of the tick.
+func (p pen) badge(n int, g grid, cx, edge float64) {
+	word, size := g.spareWord(p.faces, n)
+	cy := edge - 2
+	p.plateAt(cx, cy, p.faces.width(bold, size, word)+2*badgePad, g.badgeHeight())
+	p.write(bold, size, p.ink, word, cx, cy+size*0.35, 0.5)
+}
+
+// plateAt is a badge without its word.
+func (p pen) plateAt(cx, cy, w, h float64) {
+	edge := max(h*0.08, 2.5)
 	around := func(by float64) { p.DrawRoundedRectangle(cx-w/2-by, cy-h/2-by, w+2*by, h+2*by, h*0.3+by) }
 	p.SetColor(p.paper)
-	around(halo)
+	around(min(halo-2, h*0.15))
 	p.Fill()
 	p.SetColor(p.ink)
 	around(0)
 	p.Fill()
 	p.SetColor(p.plate)
-	around(-4)
+	around(-edge)
 	p.Fill()
-	p.write(bold, size, p.ink, word, cx, cy+size*0.35, 0.5)
 }

@@ -1,8 +1,8 @@
 // Package picture draws the set card: one member's set of a series, every slot of it. The same card gives the same pixels
 // on every machine of one kind, and on others pixels that no eye can tell apart. The package carries its own font.
 //
-// Nothing is told by colour alone. A slot that is had is a full disc with a tick; one with pieces to spare bears their
-// number as well; one that is missing is an empty dashed ring; one that is wanted has a star in its ring; a key piece has a
+// Nothing is told by colour alone. A slot that is had is a full disc with a tick; one with pieces to spare bears
+// "×2 spare" as well; one that is missing is an empty dashed ring; one that is wanted has a star in its ring; a key piece has a
 // full diamond and a semi-key a hollow one, each with its word below. A legend says so in words, and Alt says in words what
 // the whole picture shows.
 //
