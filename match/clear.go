@@ -142,6 +142,9 @@ func (c *clearing) learn() {
 // cutsAtOnce is how many cuts are added before the program is solved anew.
 const cutsAtOnce = 60
 
+// tailOff is the part of the bound that a round of cuts must take off to be followed by another.
+const tailOff = 4000
+
 // cut tightens the program by cuts while that lowers the bound.
 func (c *clearing) cut() {
 	stop := func() bool { return c.steps() >= c.o.Steps }
@@ -156,7 +159,7 @@ func (c *clearing) cut() {
 			break
 		}
 		c.tell()
-		if before-c.w.best < (c.w.best-c.p.most)/200 {
+		if before-c.w.best < c.w.best/tailOff {
 			break
 		}
 	}

@@ -2,6 +2,7 @@ package match
 
 import (
 	"cmp"
+	"math/bits"
 	"slices"
 )
 
@@ -22,16 +23,18 @@ const cutPenalty = 1e7
 
 // cutting is what the master and the pricer know about cuts.
 type cutting struct {
-	cuts  []cut
-	of    [][]int32 // by row of the market, cuts with it
-	count []int8    // by cut, scratch
-	touch []int32
-	known map[[3]int32]bool
-	once  map[string]int32 // circuits that have a cut of their own
+	cuts   []cut
+	of     [][]int32 // by row of the market, cuts with it
+	count  []int8    // by cut, scratch
+	touch  []int32
+	live   [][]int32 // by row of the market, cuts that have a price now
+	lively []int32   // rows with such cuts
+	known  map[[3]int32]bool
+	once   map[string]int32 // circuits that have a cut of their own
 }
 
 func newCutting(m *market) *cutting {
-	return &cutting{of: make([][]int32, m.rows), known: map[[3]int32]bool{}, once: map[string]int32{}}
+	return &cutting{of: make([][]int32, m.rows), live: make([][]int32, m.rows), known: map[[3]int32]bool{}, once: map[string]int32{}}
 }
 
 // halves calls each for every cut that a column, given by the rows it uses, counts in.
@@ -214,16 +217,54 @@ func (w *master) twice() []cut {
 	return cuts
 }
 
+// enliven prepares the pricer for the cuts that have a price at present.
+func (p *pricer) enliven() {
+	k := p.k
+	for _, r := range k.lively {
+		k.live[r] = k.live[r][:0]
+	}
+	k.lively = k.lively[:0]
+	for c, v := range p.price[p.m.rows:] {
+		if v == 0 {
+			continue
+		}
+		for _, r := range k.cuts[c].rows {
+			if len(k.live[r]) == 0 {
+				k.lively = append(k.lively, r)
+			}
+			k.live[r] = append(k.live[r], int32(c))
+		}
+	}
+	p.cut = len(k.lively) > 0
+}
+
 // cutCost is what a choice of bundles pays for the cuts it counts in, at the pricer's prices.
 func (p *pricer) cutCost(arcs []int32, chosen []bundle) (cost int64) {
-	c := column{arcs: arcs, kind: p.c.kind}
-	p.taken = p.taken[:0]
-	for i := range chosen {
-		p.taken = append(p.taken, chosen[i].items)
+	k, m := p.k, p.m
+	p.cutCosts++
+	k.touch = k.touch[:0]
+	take := func(r int32) {
+		for _, c := range k.live[r] {
+			if k.count[c]++; k.count[c] == 1 {
+				k.touch = append(k.touch, c)
+			}
+		}
 	}
-	c.items = p.taken
-	p.uses = p.m.uses(p.uses[:0], &c)
-	prices := p.price[p.m.rows:]
-	p.k.halves(p.uses, func(cut int32, n int64) { cost += prices[cut] * n })
+	for i, e := range arcs {
+		a := &m.arcs[e]
+		for items := chosen[i].items; items != 0; items &= items - 1 {
+			one := &m.all[a.lo+int32(bits.TrailingZeros64(items))]
+			take(one.spare)
+			take(m.firstRow.want + one.want)
+		}
+		take(m.firstRow.trader + a.from)
+	}
+	if p.c.kind == Chain {
+		take(m.firstRow.trader + m.to[arcs[len(arcs)-1]])
+	}
+	for _, c := range k.touch {
+		cost += p.price[int(m.rows)+int(c)] * int64(k.count[c]/2)
+		k.count[c] = 0
+	}
 	return cost
 }

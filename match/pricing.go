@@ -27,12 +27,11 @@ type pricer struct {
 	perTrader int      // columns returned for each trader, at most
 	kept      []string // circuits with a reward, which rings holds as a cost below zero
 	k         *cutting
-	cut       bool    // some cut has a price
+	cut       bool // some cut has a price
+	cutCosts  int
 	bonus     []int64 // by candidate, added to its score; nil for none
 	steps     int
 
-	taken  []uint64
-	uses   []int32
 	lister bundleLister
 	score  []int64
 	found  []prospect
@@ -82,11 +81,10 @@ func (p *pricer) run() (offers []offer, bound int64) {
 	for i, v := range p.m.capacity {
 		bound += p.price[i] * v
 	}
-	p.cut = false
 	for i, v := range p.price[p.m.rows:] {
 		bound += v * p.k.cuts[i].most
-		p.cut = p.cut || v > 0
 	}
+	p.enliven()
 	clear(p.slots)
 	p.excess = 0
 	for size := 2; size < len(p.m.factor); size++ {
@@ -103,6 +101,8 @@ func (p *pricer) run() (offers []offer, bound int64) {
 	for i, v := range p.slots {
 		slots += v * int64(p.m.b.traders[i].trades)
 	}
+	p.steps += p.cutCosts / 3
+	p.cutCosts = 0
 	return p.choice(offers), bound + min(slots, p.excess)
 }
 
