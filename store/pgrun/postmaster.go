@@ -43,7 +43,10 @@ func readPostmaster(pgdata string) (postmaster, error) {
 	return p, nil
 }
 
-// answers reports whether the server is ready and somebody listens where it says that it does.
+// answers reports whether the server is ready and serves whoever asks. That somebody listens is not enough: the socket of
+// a server that was killed takes callers for as long as any process of it is left, and answers none. What is sent is the
+// request for encryption, which a server answers with one byte before it knows who asks: SSLRequest in the PostgreSQL
+// documentation, "Message Formats".
 func (p postmaster) answers() bool {
 	if p.status != "ready" {
 		return false
@@ -52,8 +55,15 @@ func (p postmaster) answers() bool {
 	if err != nil {
 		return false
 	}
-	_ = conn.Close()
-	return true
+	defer conn.Close()
+	if err := conn.SetDeadline(time.Now().Add(time.Second)); err != nil {
+		return false
+	}
+	if _, err := conn.Write([]byte{0, 0, 0, 8, 0x04, 0xd2, 0x16, 0x2f}); err != nil {
+		return false
+	}
+	_, err = conn.Read(make([]byte, 1))
+	return err == nil
 }
 
 // disown makes way for a new server where a dead one left its postmaster.pid, with the number of a process that
