@@ -202,6 +202,10 @@ func copySelf(t *testing.T, to string) {
 		t.Fatal(err)
 	}
 	defer from.Close()
+	// A child forked meanwhile would hold the copy open for writing, and a program that is being written can't be run
+	// (ETXTBSY, golang.org/issue/22315).
+	syscall.ForkLock.RLock()
+	defer syscall.ForkLock.RUnlock()
 	file, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o755)
 	if err != nil {
 		t.Fatal(err)
