@@ -261,7 +261,12 @@ func (t turn) inLine(p part, err error) error {
 func padded(text string) string { return " " + strings.TrimSpace(text) + " " }
 
 func unknownReason(bad *series.UnknownWord) string {
-	if len(bad.Near) == 0 {
+	switch {
+	case bad.Series == "" && len(bad.Near) == 0:
+		return wordNowhere.with()
+	case bad.Series == "":
+		return wordNowhereNear.with("near", list(bad.Near))
+	case len(bad.Near) == 0:
 		return wordUnknown.with("series", bad.Series)
 	}
 	return wordUnknownNear.with("series", bad.Series, "near", list(bad.Near))

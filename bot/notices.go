@@ -105,7 +105,10 @@ func (v view) proposal() Reply {
 
 // reason says whose gaps the trade fills: "Fills your harbour 87; Bo gets harbour ND."
 func (v view) reason() string {
-	parts := []string{fillsYours.with("list", v.pieces(v.toMe))}
+	parts := []string{youGiveAGift.with()}
+	if mine := v.pieces(v.toMe); mine != "" {
+		parts[0] = fillsYours.with("list", mine)
+	}
 	for _, p := range v.trade.Parties {
 		if p.Member == v.me {
 			continue

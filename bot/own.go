@@ -3,6 +3,7 @@ package bot
 import (
 	"context"
 	"errors"
+	"maps"
 	"strconv"
 
 	"spareounce/match/series"
@@ -40,18 +41,26 @@ func (b *Bot) keep(ctx context.Context, t turn) (Reply, error) {
 
 // hold edits holdings and reads back each set it touched.
 func (b *Bot) hold(ctx context.Context, t turn, edit func(*store.Shelf, store.HoldingKey, pick) error) (Reply, error) {
-	_, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
+	before, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
 		key := shelf.Row(p.Series, p.Pieces[0], p.about.condition)
+		had := shelf.Holdings[key].Quantity
 		if err := edit(shelf, key, p); err != nil {
 			return err
 		}
 		shelf.Describe(key, p.about.describe)
+		if more := shelf.Holdings[key].Quantity - had; more > 0 {
+			shelf.Fulfil(key, more)
+		}
 		return nil
 	})
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Text: t.readBack(after, codesOf(picks))}, nil
+	reply := Reply{Text: t.readBack(after, codesOf(picks))}
+	if struck := t.struckOff(before, after); struck != "" {
+		reply.Text += "\n" + noLongerWanted.with("list", struck)
+	}
+	return reply, nil
 }
 
 // describe writes what was said about a piece into its row; silence changes nothing.
@@ -124,7 +133,14 @@ func (b *Bot) offered(ctx context.Context, t turn, before, after *store.Shelf, p
 			last = strconv.Itoa(n)
 		}
 	}
-	reply := Reply{Text: said.with("name", t.speaker.Name, "list", t.spareList(after, picks))}
+	shown := &store.Shelf{Holdings: maps.Clone(after.Holdings)}
+	if said == givesAway { // the sentence says so already
+		for key, h := range shown.Holdings {
+			h.Gift = false
+			shown.Holdings[key] = h
+		}
+	}
+	reply := Reply{Text: said.with("name", t.speaker.Name, "list", t.spareList(shown, picks))}
 	switch {
 	case len(wanted) == 1 && len(picks) == 1:
 		reply.Text += " " + membersWant.with("n", last)

@@ -27,6 +27,9 @@ func (t turn) readBack(shelf *store.Shelf, codes []string) string {
 		default:
 			line += ", " + isMissing.with("list", one.ShorthandSlots(missing))
 		}
+		if len(c.Extra) > 0 {
+			line += "; " + beyondTheSet.with("list", one.Shorthand(c.Extra))
+		}
 		if spare := t.sparesOf(shelf, one); spare != "" {
 			line += "; " + canSpareToo.with("list", strings.TrimPrefix(spare, code+" "))
 		}
@@ -107,6 +110,23 @@ func (t turn) wantsOf(shelf *store.Shelf, code string) string {
 		return ""
 	}
 	return code + " " + strings.Join(told, ", ")
+}
+
+// struckOff lists the wants that a change has met.
+func (t turn) struckOff(before, after *store.Shelf) string {
+	met := &store.Shelf{Wants: map[store.WantKey]store.Want{}, Sets: before.Sets}
+	for key, w := range before.Wants {
+		if now, ok := after.Wants[key]; !ok || now.Quantity < w.Quantity {
+			met.Wants[key] = store.Want{Pieces: w.Pieces, Quantity: w.Quantity - now.Quantity, Priority: store.Normal}
+		}
+	}
+	var lists []string
+	for _, one := range t.catalogue.All() {
+		if list := t.wantsOf(met, one.Code); list != "" {
+			lists = append(lists, list)
+		}
+	}
+	return strings.Join(lists, "; ")
 }
 
 // sortedWants lists the wants of a series by the place of their first piece.

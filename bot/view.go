@@ -171,6 +171,9 @@ func (v view) others() string {
 
 // balance says what the viewer gives and gets by value, and who pays whom to even it up.
 func (v view) balance() string {
+	if v.trade.Chain {
+		return neverAskedBack.with()
+	}
 	line := tradeBalance.with("give", v.money(v.value(v.mine)), "get", v.money(v.value(v.toMe)))
 	even := true
 	for _, pay := range v.trade.TopUps {

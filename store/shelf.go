@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -234,6 +235,31 @@ func (s *Shelf) Unwish(key WantKey) error {
 	}
 	delete(s.Wants, key)
 	return nil
+}
+
+// Fulfil strikes off wants that n pieces which have come in satisfy: the want that fewest pieces fill goes first, and what
+// is promised in an agreed trade stays. It says how many were struck off.
+func (s *Shelf) Fulfil(key HoldingKey, n int) (struck int) {
+	var fits []WantKey
+	for k, w := range s.Wants {
+		if k.Series == key.Series && slices.Contains(w.Pieces, key.Piece) && key.Condition.Meets(w.Least) {
+			fits = append(fits, k)
+		}
+	}
+	slices.SortFunc(fits, func(a, b WantKey) int {
+		return cmp.Or(len(s.Wants[a].Pieces)-len(s.Wants[b].Pieces), compareWantKeys(a, b))
+	})
+	for _, k := range fits {
+		w := s.Wants[k]
+		met := min(n-struck, w.Quantity-w.Taken)
+		struck += met
+		if w.Quantity -= met; w.Quantity == 0 {
+			delete(s.Wants, k)
+		} else {
+			s.Wants[k] = w
+		}
+	}
+	return struck
 }
 
 // Held counts the pieces of a series by code, whatever their condition.
