@@ -13,7 +13,6 @@ import (
 	"spareounce/bot/seriesfile"
 	"spareounce/bot/talk"
 	"spareounce/match/series"
-	"spareounce/store"
 	"spareounce/store/storetest"
 	"spareounce/testdata"
 )
@@ -32,7 +31,7 @@ func TestTranscripts(t *testing.T) {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".talk"), func(t *testing.T) {
 			t.Parallel()
 			script := parse(t, file)
-			url := storetest.Clone(t, store.Migrate, store.SchemaFingerprint())
+			url := storetest.Database(t)
 			player, err := talk.NewPlayer(t.Context(), url, slog.New(slog.DiscardHandler), all)
 			if err != nil {
 				t.Fatal(err)

@@ -1,0 +1,216 @@
+changes
+    change_id bigint not null identity
+    member_id bigint not null
+    said text not null
+    at timestamp with time zone not null
+    rows jsonb not null
+    undone boolean not null default false
+    changes_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    changes_pkey: PRIMARY KEY (change_id)
+    CREATE INDEX changes_to_undo ON public.changes USING btree (member_id, change_id) WHERE (NOT undone)
+groups
+    group_id bigint not null identity
+    chat text not null
+    name text not null
+    zone text not null default 'UTC'::text
+    currency text not null default 'USD'::text
+    premium_per_ounce bigint not null default 0
+    topup_limit bigint not null default 1000
+    ring integer not null default 3
+    lapse interval not null default '3 days'::interval
+    catalogue bigint not null default 1
+    last_trade bigint not null default 0
+    groups_chat_key: UNIQUE (chat)
+    groups_currency_check: CHECK ((currency ~ '^[A-Z]{3}$'::text))
+    groups_lapse_check: CHECK ((lapse > '00:00:00'::interval))
+    groups_pkey: PRIMARY KEY (group_id)
+    groups_ring_check: CHECK (((ring >= 2) AND (ring <= 5)))
+    groups_topup_limit_check: CHECK ((topup_limit >= 0))
+holdings
+    holding_id bigint not null identity
+    group_id bigint not null
+    member_id bigint not null
+    series text not null
+    piece text not null
+    condition smallint not null default 0
+    quantity integer not null
+    spare integer not null default 0
+    taken integer not null default 0
+    ask bigint
+    gift boolean not null default false
+    note text not null default ''::text
+    holdings_ask_check: CHECK ((ask >= 0))
+    holdings_group_id_member_id_fkey: FOREIGN KEY (group_id, member_id) REFERENCES members(group_id, member_id)
+    holdings_group_id_series_piece_fkey: FOREIGN KEY (group_id, series, piece) REFERENCES pieces(group_id, series, piece)
+    holdings_member_id_series_piece_condition_key: UNIQUE (member_id, series, piece, condition)
+    holdings_pkey: PRIMARY KEY (holding_id)
+    holdings_quantity_check: CHECK ((quantity > 0))
+    holdings_taken_check: CHECK ((taken >= 0))
+    promised_once: CHECK ((taken <= spare))
+    spare_is_owned: CHECK (((spare >= 0) AND (spare <= quantity)))
+    CREATE INDEX holdings_by_piece ON public.holdings USING btree (group_id, series, piece)
+    CREATE INDEX holdings_spare ON public.holdings USING btree (group_id, series, piece) WHERE (spare > 0)
+members
+    member_id bigint not null identity
+    group_id bigint not null
+    account text not null
+    name text not null
+    keeper boolean not null default false
+    region text not null default ''::text
+    topup_limit bigint
+    seen boolean not null default false
+    muted boolean not null default false
+    quiet_from time without time zone
+    quiet_to time without time zone
+    digest_at time without time zone
+    joined_at timestamp with time zone not null
+    left_at timestamp with time zone
+    told_of bigint not null default 0
+    matched bigint not null default 0
+    members_check: CHECK (((quiet_from IS NULL) = (quiet_to IS NULL)))
+    members_group_id_account_key: UNIQUE (group_id, account)
+    members_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
+    members_group_id_member_id_key: UNIQUE (group_id, member_id)
+    members_pkey: PRIMARY KEY (member_id)
+    members_topup_limit_check: CHECK ((topup_limit >= 0))
+migrations
+    name text not null
+    at timestamp with time zone not null default now()
+    migrations_pkey: PRIMARY KEY (name)
+mutes
+    member_id bigint not null
+    series text not null
+    mutes_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    mutes_pkey: PRIMARY KEY (member_id, series)
+notices
+    notice_id bigint not null identity
+    member_id bigint not null
+    kind text not null
+    key text not null
+    body jsonb not null
+    born_at timestamp with time zone not null
+    due_at timestamp with time zone not null
+    told_at timestamp with time zone
+    notices_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    notices_member_id_key_key: UNIQUE (member_id, key)
+    notices_pkey: PRIMARY KEY (notice_id)
+    CREATE INDEX notices_due ON public.notices USING btree (due_at) WHERE (told_at IS NULL)
+    CREATE INDEX notices_untold ON public.notices USING btree (member_id) WHERE (told_at IS NULL)
+pieces
+    group_id bigint not null
+    series text not null
+    piece text not null
+    pieces_group_id_series_fkey: FOREIGN KEY (group_id, series) REFERENCES series(group_id, series)
+    pieces_pkey: PRIMARY KEY (group_id, series, piece)
+series
+    group_id bigint not null
+    series text not null
+    definition jsonb not null
+    series_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
+    series_pkey: PRIMARY KEY (group_id, series)
+sets
+    member_id bigint not null
+    series text not null
+    edits jsonb not null
+    sets_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    sets_pkey: PRIMARY KEY (member_id, series)
+spots
+    group_id bigint not null
+    at timestamp with time zone not null
+    currency text not null
+    price bigint not null
+    source text not null
+    spots_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
+    spots_pkey: PRIMARY KEY (group_id, currency, at)
+    spots_price_check: CHECK ((price > 0))
+trade_items
+    trade_id bigint not null
+    position integer not null
+    from_member bigint not null
+    to_member bigint not null
+    holding_id bigint not null
+    want_id bigint not null
+    piece text not null
+    value bigint not null
+    trade_items_from_member_fkey: FOREIGN KEY (from_member) REFERENCES members(member_id)
+    trade_items_pkey: PRIMARY KEY (trade_id, "position")
+    trade_items_to_member_fkey: FOREIGN KEY (to_member) REFERENCES members(member_id)
+    trade_items_trade_id_fkey: FOREIGN KEY (trade_id) REFERENCES trades(trade_id) ON DELETE CASCADE
+    CREATE INDEX trade_items_by_holding ON public.trade_items USING btree (holding_id)
+    CREATE INDEX trade_items_by_want ON public.trade_items USING btree (want_id)
+trade_parties
+    trade_id bigint not null
+    position integer not null
+    member_id bigint not null
+    topup_limit bigint not null
+    accepted boolean not null
+    shipped boolean not null
+    received boolean not null
+    trade_parties_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id)
+    trade_parties_pkey: PRIMARY KEY (trade_id, "position")
+    trade_parties_trade_id_fkey: FOREIGN KEY (trade_id) REFERENCES trades(trade_id) ON DELETE CASCADE
+    trade_parties_trade_id_member_id_key: UNIQUE (trade_id, member_id)
+    CREATE INDEX trade_parties_by_member ON public.trade_parties USING btree (member_id, trade_id)
+trade_topups
+    trade_id bigint not null
+    position integer not null
+    from_member bigint not null
+    to_member bigint not null
+    amount bigint not null
+    trade_topups_amount_check: CHECK ((amount > 0))
+    trade_topups_from_member_fkey: FOREIGN KEY (from_member) REFERENCES members(member_id)
+    trade_topups_pkey: PRIMARY KEY (trade_id, "position")
+    trade_topups_to_member_fkey: FOREIGN KEY (to_member) REFERENCES members(member_id)
+    trade_topups_trade_id_fkey: FOREIGN KEY (trade_id) REFERENCES trades(trade_id) ON DELETE CASCADE
+trades
+    trade_id bigint not null identity
+    group_id bigint not null
+    number bigint not null
+    version integer not null
+    state text not null
+    ending text not null
+    currency text not null
+    chain boolean not null
+    deadline timestamp with time zone not null
+    lapse interval not null
+    terms text not null
+    spot bigint
+    spot_at timestamp with time zone
+    spot_source text not null default ''::text
+    reasons jsonb not null default 'null'::jsonb
+    proposed_at timestamp with time zone not null
+    moved_at timestamp with time zone not null
+    trades_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
+    trades_group_id_number_key: UNIQUE (group_id, number)
+    trades_pkey: PRIMARY KEY (trade_id)
+    CREATE INDEX trades_by_terms ON public.trades USING btree (group_id, terms, moved_at)
+    CREATE INDEX trades_due ON public.trades USING btree (deadline) WHERE (state = 'proposed'::text)
+    CREATE UNIQUE INDEX trades_proposed_once ON public.trades USING btree (group_id, terms) WHERE (state = ANY (ARRAY['proposed'::text, 'agreed'::text]))
+want_pieces
+    want_id bigint not null
+    group_id bigint not null
+    series text not null
+    piece text not null
+    want_pieces_group_id_series_piece_fkey: FOREIGN KEY (group_id, series, piece) REFERENCES pieces(group_id, series, piece)
+    want_pieces_pkey: PRIMARY KEY (want_id, piece)
+    want_pieces_want_id_fkey: FOREIGN KEY (want_id) REFERENCES wants(want_id) ON DELETE CASCADE
+    CREATE INDEX want_pieces_by_piece ON public.want_pieces USING btree (group_id, series, piece)
+wants
+    want_id bigint not null identity
+    group_id bigint not null
+    member_id bigint not null
+    series text not null
+    wanted text not null
+    quantity integer not null
+    taken integer not null default 0
+    priority smallint not null default 1
+    least smallint not null default 0
+    top bigint
+    note text not null default ''::text
+    filled_once: CHECK (((taken >= 0) AND (taken <= quantity)))
+    wants_group_id_member_id_fkey: FOREIGN KEY (group_id, member_id) REFERENCES members(group_id, member_id)
+    wants_member_id_series_wanted_key: UNIQUE (member_id, series, wanted)
+    wants_pkey: PRIMARY KEY (want_id)
+    wants_priority_check: CHECK (((priority >= 0) AND (priority <= 2)))
+    wants_quantity_check: CHECK ((quantity > 0))
+    wants_top_check: CHECK ((top >= 0))
