@@ -76,7 +76,7 @@ func (b *Bot) premium(ctx context.Context, t turn) (Reply, error) {
 // ring sets how many members may stand in one ring.
 func (b *Bot) ring(ctx context.Context, t turn) (Reply, error) {
 	n, err := strconv.Atoi(t.rest)
-	if err != nil || n < 2 || n > 5 {
+	if err != nil || n < 2 || n > 3 {
 		return Reply{}, sentence(ringHow.with("word", t.rest))
 	}
 	g := t.group

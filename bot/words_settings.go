@@ -28,7 +28,7 @@ const (
 	currencyUnknown phrase = "not a currency code of ISO 4217. Write it like EUR."
 	currencySet     phrase = "The group counts in {currency}. The silver price must be set anew in it."
 	premiumSet      phrase = "A piece with no premium of its own counts {amount} an ounce above melt."
-	ringHow         phrase = "\"{word}\": say how many members may stand in one ring, 2 to 5. Nothing was changed."
+	ringHow         phrase = "\"{word}\": say how many members may stand in one ring, 2 or 3. Nothing was changed."
 	ringSet         phrase = "Rings of up to {n} are proposed."
 	lapseHow        phrase = "\"{word}\": say how long members have to answer, for example \"lapse 3 days\", at most 30 days. Nothing was changed."
 	lapseSet        phrase = "Members have {time} to answer a proposal."

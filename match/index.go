@@ -1,7 +1,6 @@
 package match
 
 import (
-	"cmp"
 	"slices"
 )
 
@@ -88,7 +87,17 @@ type pairing struct {
 
 // gather makes a hood of pairings. The scratch array at has a -1 for each trader of the book.
 func gather(found []pairing, parcel func(partner int32) int64, at []int32) hood {
-	slices.SortStableFunc(found, func(a, b pairing) int { return cmp.Compare(a.partner, b.partner) })
+	// By partner, and for one partner in the order found: the place makes every key its own, so a plain sort is stable.
+	keys := make([]uint64, len(found))
+	for i, p := range found {
+		keys[i] = uint64(p.partner)<<32 | uint64(i)
+	}
+	slices.Sort(keys)
+	sorted := make([]pairing, len(found))
+	for i, key := range keys {
+		sorted[i] = found[uint32(key)]
+	}
+	found = sorted
 	all := make([]candidate, len(found))
 	h := hood{at: at}
 	for i, from := 0, 0; i < len(found); i++ {
