@@ -247,7 +247,7 @@ func TestFetchIsOfferedNotDone(t *testing.T) {
 		t.Skip("there is no package for this machine")
 	}
 	data := dataFolder(t)
-	mustRefuse(t, Config{Data: data, bins: []string{"/nowhere"}}, "--fetch-postgres")
+	mustRefuse(t, Config{Data: data, bins: []string{"/nowhere"}}, "--no-fetch")
 	if exists(filepath.Join(data, "postgres-"+fetchedVersion)) {
 		t.Error("it was fetched without leave")
 	}
