@@ -2,6 +2,7 @@ package bot
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -168,6 +169,9 @@ func (t turn) editChecklist(shelf *store.Shelf, one series.Series, words string)
 			return series.Edits{Checklist: c.Code}, nil
 		}
 	}
+	if stand, instead, ok := strings.Cut(words, " for "); ok {
+		return t.substitute(shelf, one, edits, stand, instead)
+	}
 	first, rest, _ := strings.Cut(words, " ")
 	switch strings.ToLower(first) {
 	case "without", "skip":
@@ -186,13 +190,48 @@ func (t turn) editChecklist(shelf *store.Shelf, one series.Series, words string)
 	return edits, pointed{strings.Index(t.rest, words), first, checklistWords.with("names", list(checklistNames(one)))}
 }
 
+// substitute lets pieces stand in slots that they are not meant for: "84 gull for 84 heron".
+func (t turn) substitute(shelf *store.Shelf, one series.Series, edits series.Edits, stand, instead string) (series.Edits, error) {
+	pieces, err := t.slotsNamed(shelf, one, stand, series.ForHoldings)
+	if err != nil {
+		return edits, err
+	}
+	slots, err := t.slotsNamed(shelf, one, instead, series.ForWants)
+	if err != nil {
+		return edits, err
+	}
+	also := map[string][]string{}
+	for code, codes := range edits.Also {
+		also[code] = slices.Clone(codes)
+	}
+	for _, slot := range slots {
+		if slot.Slot == "" {
+			return edits, pointed{strings.LastIndex(t.rest, instead), instead, notYourSlot.with()}
+		}
+		for _, p := range pieces {
+			if !slices.Contains(also[slot.Slot], p.Pieces[0]) {
+				also[slot.Slot] = append(also[slot.Slot], p.Pieces[0])
+			}
+		}
+	}
+	edits.Also = also
+	return edits, nil
+}
+
 func (t turn) slotsNamed(shelf *store.Shelf, one series.Series, text string, purpose series.For) ([]series.Pick, error) {
-	start := strings.LastIndex(t.rest, text)
+	start := strings.Index(t.rest, text)
 	mine := t.mine(shelf)
 	mine.Default = one.Code
-	reading, err := t.catalogue.Read(text, purpose, mine)
+	head := one.Code + " " // the series is said already: nothing of another is meant
+	reading, err := t.catalogue.Read(head+text, purpose, mine)
+	if question, ok := errors.AsType[*series.Question](err); ok {
+		for i, c := range question.Choices {
+			question.Choices[i].Text = strings.TrimPrefix(c.Text, head)
+		}
+		return nil, t.inLine(part{text: text, start: start, end: len(t.rest)}, question)
+	}
 	if err != nil {
-		return nil, t.inLine(part{text: text, start: start, end: len(t.rest)}, err)
+		return nil, t.inLine(part{text: text, start: start - len(head), end: len(t.rest)}, err)
 	}
 	return reading.Picks, nil
 }

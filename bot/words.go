@@ -50,7 +50,8 @@ const (
 	canSpare       phrase = "{name} can spare {list}."
 	sparesNothing  phrase = "{name} has nothing to spare."
 	countsForYou   phrase = "What counts for you: {list} ({n})."
-	checklistWords phrase = "say how it counts: {names}, or without, with, and a piece, or \"as made\"."
+	checklistWords phrase = "say how it counts: {names}, or without, with, and a piece, or one piece for another, or \"as made\"."
+	notYourSlot    phrase = "not a place on your checklist."
 
 	// Wants.
 	wantsNow         phrase = "{name} wants {list}."
