@@ -1,8 +1,8 @@
 package store
 
 import (
+	"cmp"
 	"context"
-	"math/big"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -82,48 +82,20 @@ func (v valuer) of(key HoldingKey) worth {
 
 func (v valuer) workOut(key HoldingKey) worth {
 	one, _ := v.catalogue.Series(key.Series)
-	for _, p := range one.Pieces {
-		if p.Code != key.Piece {
-			continue
-		}
-		metal := one.MetalOf(p)
-		if v.spot == nil {
-			return worth{melt.Minor(metal.FineWeight() / melt.Milligram), metal, true}
-		}
-		premium := p.PremiumPercent
-		if premium == 0 {
-			premium = one.PremiumPercent
-		}
-		value, err := v.priced(metal, premium)
-		return worth{value, metal, err == nil}
+	p, ok := one.Piece(key.Piece)
+	if !ok {
+		return worth{}
 	}
-	return worth{}
-}
-
-// priced is melt plus premium, each rounded once.
-func (v valuer) priced(metal melt.Metal, percent int) (melt.Minor, error) {
-	value, err := melt.Value(metal, v.spot.Price, v.group.Currency)
-	if err != nil {
-		return 0, err
+	metal := one.MetalOf(p)
+	if v.spot == nil {
+		return worth{melt.Minor(metal.FineWeight() / melt.Milligram), metal, true}
 	}
-	extra := new(big.Rat).Mul(rat(int64(value)), big.NewRat(int64(percent), 100))
-	if percent == 0 {
-		extra = new(big.Rat).Mul(rat(int64(v.group.PremiumPerOunce)), metal.FineOunces())
+	above := melt.Markup{BasisPoints: 100 * cmp.Or(p.PremiumPercent, one.PremiumPercent)}
+	if above.BasisPoints == 0 {
+		above.PerOunce = v.group.PremiumPerOunce
 	}
-	return value.Add(melt.Minor(round(extra)))
-}
-
-func rat(n int64) *big.Rat { return new(big.Rat).SetInt64(n) }
-
-// round is half away from zero; premiums may be negative.
-func round(r *big.Rat) int64 {
-	twice := new(big.Int).Mul(new(big.Int).Abs(r.Num()), big.NewInt(2))
-	twice.Add(twice, r.Denom())
-	whole := twice.Quo(twice, new(big.Int).Mul(r.Denom(), big.NewInt(2))).Int64()
-	if r.Sign() < 0 {
-		return -whole
-	}
-	return whole
+	value, err := melt.ValueWith(metal, v.spot.Price, v.group.Currency, above)
+	return worth{value, metal, err == nil}
 }
 
 // gain is what filling a want is worth to its member beyond the piece's value, in our own measure: a tenth of the value
@@ -131,19 +103,4 @@ func round(r *big.Rat) int64 {
 func gain(p Priority, value melt.Minor) melt.Minor {
 	share := [...]melt.Minor{10, 25, 50}[p]
 	return max(1, value*share/100)
-}
-
-// ValueNow returns what a piece counts for in a trade today when its owner asks nothing, in the group's currency; known
-// is false when the catalogue lacks the piece or nobody has set a price.
-func (s *Store) ValueNow(ctx context.Context, g Group, key HoldingKey) (value melt.Minor, known bool, err error) {
-	catalogue, err := s.Catalogue(ctx, g)
-	if err != nil {
-		return 0, false, err
-	}
-	spot, err := s.Spot(ctx, g)
-	if err != nil || spot == nil {
-		return 0, false, err
-	}
-	w := newValuer(g, spot, catalogue).of(key)
-	return w.value, w.exists, nil
 }
