@@ -116,16 +116,11 @@ func (b *Bot) spares(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	var lines []string
-	for _, one := range t.catalogue.All() {
-		if line := t.sparesOf(shelf, one); line != "" {
-			lines = append(lines, line)
-		}
-	}
-	if len(lines) == 0 {
+	spare := t.everySeries(func(one series.Series) string { return t.sparesOf(shelf, one) })
+	if spare == "" {
 		return Reply{Text: sparesNothing.with("name", whose.Name)}, nil
 	}
-	return Reply{Text: canSpare.with("name", whose.Name, "list", strings.Join(lines, "; "))}, nil
+	return Reply{Text: maySpare.with("name", whose.Name, "list", spare)}, nil
 }
 
 // sparesOf lists the free spares of one series: plain ones compressed, those with something said about them on their own.
@@ -177,16 +172,11 @@ func (b *Bot) wants(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	var lines []string
-	for _, one := range t.catalogue.All() {
-		if line := t.wantsOf(shelf, one.Code); line != "" {
-			lines = append(lines, line)
-		}
-	}
-	if len(lines) == 0 {
+	wanted := t.everySeries(func(one series.Series) string { return t.wantsOf(shelf, one.Code) })
+	if wanted == "" {
 		return Reply{Text: wantsNothing.with("name", whose.Name)}, nil
 	}
-	return Reply{Text: wantsNow.with("name", whose.Name, "list", strings.Join(lines, "; "))}, nil
+	return Reply{Text: wantsNow.with("name", whose.Name, "list", wanted)}, nil
 }
 
 // shelfOf finds the member whom the line names, or the speaker, and what they told us.

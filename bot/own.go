@@ -77,12 +77,15 @@ func (a about) describe(h *store.Holding) {
 }
 
 // spare offers pieces to the group. What a member spares without having said that they hold it, they hold.
-func (b *Bot) spare(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 0) }
+func (b *Bot) spare(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 0, maySpare) }
 
 // double offers pieces of which the speaker keeps one.
-func (b *Bot) double(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 1) }
+func (b *Bot) double(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 1, maySpare) }
 
-func (b *Bot) offer(ctx context.Context, t turn, kept int) (Reply, error) {
+// give offers pieces for nothing.
+func (b *Bot) give(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 0, givesAway) }
+
+func (b *Bot) offer(ctx context.Context, t turn, kept int, said phrase) (Reply, error) {
 	before, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
 		key := shelf.Row(p.Series, p.Pieces[0], p.about.condition)
 		if err := shelf.Offer(key, p.Quantity, p.Counted); err != nil {
@@ -92,30 +95,14 @@ func (b *Bot) offer(ctx context.Context, t turn, kept int) (Reply, error) {
 		if err := shelf.Hold(key, max(row.Quantity, row.Spare+kept), true); err != nil {
 			return err
 		}
+		p.about.gift = p.about.gift || said == givesAway
 		shelf.Describe(key, p.about.describe)
 		return nil
 	})
 	if err != nil {
 		return Reply{}, err
 	}
-	return b.offered(ctx, t, before, after, picks, maySpare)
-}
-
-// give offers pieces for nothing.
-func (b *Bot) give(ctx context.Context, t turn) (Reply, error) {
-	before, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
-		key := shelf.Row(p.Series, p.Pieces[0], p.about.condition)
-		if err := shelf.Offer(key, p.Quantity, p.Counted); err != nil {
-			return err
-		}
-		p.about.gift = true
-		shelf.Describe(key, p.about.describe)
-		return nil
-	})
-	if err != nil {
-		return Reply{}, err
-	}
-	return b.offered(ctx, t, before, after, picks, givesAway)
+	return b.offered(ctx, t, before, after, picks, said)
 }
 
 // offered says to the group what is on offer and how many members want it.

@@ -120,10 +120,15 @@ func (t turn) struckOff(before, after *store.Shelf) string {
 			met.Wants[key] = store.Want{Pieces: w.Pieces, Quantity: w.Quantity - now.Quantity, Priority: store.Normal}
 		}
 	}
+	return t.everySeries(func(one series.Series) string { return t.wantsOf(met, one.Code) })
+}
+
+// everySeries joins what there is to list of each series, in catalogue order.
+func (t turn) everySeries(list func(series.Series) string) string {
 	var lists []string
 	for _, one := range t.catalogue.All() {
-		if list := t.wantsOf(met, one.Code); list != "" {
-			lists = append(lists, list)
+		if line := list(one); line != "" {
+			lists = append(lists, line)
 		}
 	}
 	return strings.Join(lists, "; ")
@@ -166,12 +171,7 @@ func slotOf(one series.Series, shelf *store.Shelf, key store.WantKey, w store.Wa
 	}
 	labels := make([]string, len(w.Pieces))
 	for i, code := range w.Pieces {
-		labels[i] = code
-		for _, p := range one.Pieces {
-			if p.Code == code {
-				labels[i] = p.Label
-			}
-		}
+		labels[i] = labelIn(one, code)
 	}
 	return series.Slot{Code: key.Wanted, Label: strings.Join(labels, " or "), Fill: w.Pieces}
 }
@@ -206,10 +206,13 @@ func (t turn) labelOf(code, piece string) string {
 
 func label(catalogue *series.Catalogue, code, piece string) string {
 	one, _ := catalogue.Series(code)
-	for _, p := range one.Pieces {
-		if p.Code == piece {
-			return p.Label
-		}
+	return labelIn(one, piece)
+}
+
+// labelIn is the label of a piece or else of a slot; a code that is neither stands for itself.
+func labelIn(one series.Series, piece string) string {
+	if p, ok := one.Piece(piece); ok {
+		return p.Label
 	}
 	for _, slot := range one.Slots {
 		if slot.Code == piece {

@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"spareounce/match"
 	"spareounce/match/melt"
 	"spareounce/match/trade"
 	"spareounce/store"
@@ -45,56 +44,68 @@ func (b *Bot) trade(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	one, err := b.store.TradeOf(ctx, t.speaker, n)
-	if err != nil {
-		return Reply{}, refuseTrade(err, n, view{})
-	}
-	names, err := b.store.MemberNames(ctx, t.group.ID)
+	v, err := b.viewNumber(ctx, t, n)
 	if err != nil {
 		return Reply{}, err
 	}
-	return b.view(t, one, names).whole(), nil
+	return v.whole(), nil
+}
+
+// viewNumber looks at one of the speaker's trades.
+func (b *Bot) viewNumber(ctx context.Context, t turn, n int64) (view, error) {
+	one, err := b.store.TradeOf(ctx, t.speaker, n)
+	if err != nil {
+		return view{}, refuseTrade(err, n, view{})
+	}
+	names, err := b.store.MemberNames(ctx, t.group.ID)
+	if err != nil {
+		return view{}, err
+	}
+	return b.view(t, one, names), nil
 }
 
 // accept says yes to a trade: "accept 12" to the terms as they are, "accept 12.2" to their second version.
 func (b *Bot) accept(ctx context.Context, t turn) (Reply, error) {
-	return b.move(ctx, t, func(me match.Member, one store.Trade, version int) trade.Event {
-		if version == 0 {
-			version = one.Version
-		}
-		return trade.Accept{By: me, Version: version, At: b.now()}
-	})
-}
-
-// decline says no.
-func (b *Bot) decline(ctx context.Context, t turn) (Reply, error) {
-	return b.move(ctx, t, func(me match.Member, _ store.Trade, _ int) trade.Event { return trade.Decline{By: me} })
-}
-
-// sent says that what the speaker gives is on its way.
-func (b *Bot) sent(ctx context.Context, t turn) (Reply, error) {
-	return b.move(ctx, t, func(me match.Member, _ store.Trade, _ int) trade.Event { return trade.Ship{By: me} })
-}
-
-// arrived says that what the speaker gets has come and been checked.
-func (b *Bot) arrived(ctx context.Context, t turn) (Reply, error) {
-	return b.move(ctx, t, func(me match.Member, _ store.Trade, _ int) trade.Event { return trade.Receive{By: me} })
-}
-
-// move makes an event of a line about a trade, and says where the trade stands after it.
-func (b *Bot) move(ctx context.Context, t turn, event func(me match.Member, one store.Trade, version int) trade.Event) (Reply, error) {
 	n, version, err := t.tradeNumber()
 	if err != nil {
 		return Reply{}, err
 	}
-	one, err := b.store.TradeOf(ctx, t.speaker, n)
-	if err != nil {
-		return Reply{}, refuseTrade(err, n, view{})
+	if version == 0 {
+		v, err := b.viewNumber(ctx, t, n)
+		if err != nil {
+			return Reply{}, err
+		}
+		version = v.trade.Version
 	}
-	return b.apply(ctx, t, n, event(t.speaker.Identity(), one, version))
+	return b.move(ctx, t, n, trade.Accept{By: t.speaker.Identity(), Version: version, At: b.now()})
 }
 
-func (b *Bot) apply(ctx context.Context, t turn, n int64, e trade.Event) (Reply, error) {
+// decline says no.
+func (b *Bot) decline(ctx context.Context, t turn) (Reply, error) {
+	return b.moveSaid(ctx, t, trade.Decline{By: t.speaker.Identity()})
+}
+
+// sent says that what the speaker gives is on its way.
+func (b *Bot) sent(ctx context.Context, t turn) (Reply, error) {
+	return b.moveSaid(ctx, t, trade.Ship{By: t.speaker.Identity()})
+}
+
+// arrived says that what the speaker gets has come and been checked.
+func (b *Bot) arrived(ctx context.Context, t turn) (Reply, error) {
+	return b.moveSaid(ctx, t, trade.Receive{By: t.speaker.Identity()})
+}
+
+// moveSaid moves the trade that the line names.
+func (b *Bot) moveSaid(ctx context.Context, t turn, e trade.Event) (Reply, error) {
+	n, _, err := t.tradeNumber()
+	if err != nil {
+		return Reply{}, err
+	}
+	return b.move(ctx, t, n, e)
+}
+
+// move makes an event happen to a trade, and says where the trade stands after it.
+func (b *Bot) move(ctx context.Context, t turn, n int64, e trade.Event) (Reply, error) {
 	names, err := b.store.MemberNames(ctx, t.group.ID)
 	if err != nil {
 		return Reply{}, err
@@ -113,20 +124,16 @@ func (b *Bot) leaveOut(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	one, err := b.store.TradeOf(ctx, t.speaker, n)
-	if err != nil {
-		return Reply{}, refuseTrade(err, n, view{})
-	}
-	names, err := b.store.MemberNames(ctx, t.group.ID)
+	v, err := b.viewNumber(ctx, t, n)
 	if err != nil {
 		return Reply{}, err
 	}
 	_, words, _ := strings.Cut(strings.TrimSpace(t.rest), " ")
-	piece, ok := b.view(t, one, names).named(words)
+	piece, ok := v.named(words)
 	if !ok {
 		return Reply{}, pointed{max(strings.LastIndex(t.rest, words), 0), words, notInTrade.with("n", n)}
 	}
-	return b.apply(ctx, t, n, trade.LeaveOut{By: t.speaker.Identity(), Piece: piece, Version: version, At: b.now()})
+	return b.move(ctx, t, n, trade.LeaveOut{By: t.speaker.Identity(), Piece: piece, Version: version, At: b.now()})
 }
 
 // tradeNumber reads the number, and the version if one is said, that a line begins with: "12", "#12", "12.2".

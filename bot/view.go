@@ -52,15 +52,8 @@ func (v view) pieces(fits func(trade.Item) bool) string {
 			said.Holdings[key] = h
 		}
 	}
-	var lists []string
 	t := turn{group: v.group, catalogue: v.catalogue}
-	for _, one := range v.catalogue.All() {
-		if line := t.sparesOf(said, one); line != "" {
-			lines := line
-			lists = append(lists, lines)
-		}
-	}
-	return strings.Join(lists, "; ")
+	return t.everySeries(func(one series.Series) string { return t.sparesOf(said, one) })
 }
 
 func (v view) mine(item trade.Item) bool { return item.From == v.me }

@@ -47,7 +47,6 @@ const (
 	nothingToUndo  phrase = "There is nothing to take back."
 	undoOvertaken  phrase = "\"{said}\" can't be taken back any more: a trade or a later change has moved those pieces. Say what is true now instead."
 	undone         phrase = "Taken back: {said}"
-	canSpare       phrase = "{name} can spare {list}."
 	sparesNothing  phrase = "{name} has nothing to spare."
 	countsForYou   phrase = "What counts for you: {list} ({n})."
 	checklistWords phrase = "say how it counts: {names}, or without, with, and a piece, or one piece for another, or \"as made\"."

@@ -131,11 +131,7 @@ func (s *Store) apply(ctx context.Context, tx pgx.Tx, m Member, c changed) error
 	if err := s.tellOfMatches(ctx, tx, m, c); err != nil {
 		return err
 	}
-	if _, err := tx.Exec(ctx, `UPDATE members SET told_of = told_of + 1 WHERE member_id = $1`, m.ID); err != nil {
-		return err
-	}
-	_, err := s.jobs.InsertTx(ctx, tx, RematchArgs{Member: m.ID}, nil)
-	return err
+	return s.rematchLater(ctx, tx, m.ID)
 }
 
 // hollow is true of a proposal t that promises more of a holding than is free, or fills a want that is not.

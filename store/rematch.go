@@ -60,6 +60,15 @@ func (s *Store) Rematch(ctx context.Context, member int64) error {
 	})
 }
 
+// rematchLater has a job look for trades that a change of a member's has opened.
+func (s *Store) rematchLater(ctx context.Context, tx pgx.Tx, member int64) error {
+	if _, err := tx.Exec(ctx, `UPDATE members SET told_of = told_of + 1 WHERE member_id = $1`, member); err != nil {
+		return err
+	}
+	_, err := s.jobs.InsertTx(ctx, tx, RematchArgs{Member: member}, nil)
+	return err
+}
+
 // propose writes one trade that the matcher found, unless it is open already, was turned down lately, one of its parties
 // has enough to answer, or a piece has gone since the market was read.
 func (s *Store) propose(ctx context.Context, tx pgx.Tx, g Group, k *market, f match.Trade) error {

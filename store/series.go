@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"fmt"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -79,14 +78,4 @@ func (s *Store) Catalogue(ctx context.Context, g Group) (*series.Catalogue, erro
 	s.catalogues[g.ID] = known
 	s.mu.Unlock()
 	return known.Catalogue, nil
-}
-
-// Groups lists every group, for duties that visit them all.
-func (s *Store) Groups(ctx context.Context) ([]Group, error) {
-	rows, _ := s.pool.Query(ctx, `SELECT `+groupColumns+` FROM groups ORDER BY group_id`)
-	all, err := pgx.CollectRows(rows, scanGroup)
-	if err != nil {
-		return nil, fmt.Errorf("list the groups: %w", err)
-	}
-	return all, nil
 }

@@ -64,9 +64,6 @@ func Open(ctx context.Context, url string, now func() time.Time, log *slog.Logge
 // Close gives the connections back. Stop Work first.
 func (s *Store) Close() { s.pool.Close() }
 
-// Ready reports whether the database answers.
-func (s *Store) Ready(ctx context.Context) error { return s.pool.Ping(ctx) }
-
 const tries = 12
 
 // inTx runs f in a serializable transaction, again if Postgres reports a lost race. So f must have no effect outside tx.

@@ -35,14 +35,7 @@ func (s *Store) MoveTrade(ctx context.Context, m Member, number int64, e trade.E
 	var moved Trade
 	var refused error
 	err := s.inTx(ctx, fmt.Sprintf("move trade %d", number), func(tx pgx.Tx) error {
-		rows, _ := tx.Query(ctx, `
-			SELECT trade_id FROM trades JOIN trade_parties USING (trade_id)
-			WHERE group_id = $1 AND number = $2 AND member_id = $3`, m.Group, number, m.ID)
-		id, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64])
-		if err == pgx.ErrNoRows {
-			refused = ErrNoTrade
-			return nil
-		}
+		id, err := tradeID(ctx, tx, m, number)
 		if err != nil {
 			return err
 		}
@@ -57,6 +50,18 @@ func (s *Store) MoveTrade(ctx context.Context, m Member, number int64, e trade.E
 		err = refused
 	}
 	return moved, err
+}
+
+// tradeID finds the trade that members of a group call by a number, if the member stands in it.
+func tradeID(ctx context.Context, tx pgx.Tx, m Member, number int64) (int64, error) {
+	rows, _ := tx.Query(ctx, `
+		SELECT trade_id FROM trades JOIN trade_parties USING (trade_id)
+		WHERE group_id = $1 AND number = $2 AND member_id = $3`, m.Group, number, m.ID)
+	id, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64])
+	if err == pgx.ErrNoRows {
+		return 0, ErrNoTrade
+	}
+	return id, err
 }
 
 func isRefusal(err error) bool {
@@ -174,11 +179,7 @@ func (s *Store) deliver(ctx context.Context, tx pgx.Tx, t Trade) error {
 
 func (s *Store) rematchParties(ctx context.Context, tx pgx.Tx, t Trade) error {
 	for _, p := range t.Parties {
-		id := memberID(p.Member)
-		if _, err := tx.Exec(ctx, `UPDATE members SET told_of = told_of + 1 WHERE member_id = $1`, id); err != nil {
-			return err
-		}
-		if _, err := s.jobs.InsertTx(ctx, tx, RematchArgs{Member: id}, nil); err != nil {
+		if err := s.rematchLater(ctx, tx, memberID(p.Member)); err != nil {
 			return err
 		}
 	}
@@ -199,13 +200,7 @@ func (s *Store) lapse(ctx context.Context, id int64) error {
 // TradeOf reads one trade of the group in which the member stands: ErrNoTrade for any other.
 func (s *Store) TradeOf(ctx context.Context, m Member, number int64) (t Trade, err error) {
 	err = s.inSnapshot(ctx, "read the trade", func(tx pgx.Tx) error {
-		rows, _ := tx.Query(ctx, `
-			SELECT trade_id FROM trades JOIN trade_parties USING (trade_id)
-			WHERE group_id = $1 AND number = $2 AND member_id = $3`, m.Group, number, m.ID)
-		id, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64])
-		if err == pgx.ErrNoRows {
-			return ErrNoTrade
-		}
+		id, err := tradeID(ctx, tx, m, number)
 		if err != nil {
 			return err
 		}

@@ -67,6 +67,19 @@ func (p *program) openStore() (*store.Store, *server, error) {
 	return opened, s, nil
 }
 
+// openGroup opens the store and finds a group by the chat's own id of it.
+func (p *program) openGroup(chat string) (st *store.Store, g store.Group, closeAll func(), err error) {
+	st, s, err := p.openStore()
+	if err != nil {
+		return nil, g, nil, err
+	}
+	closeAll = func() { st.Close(); s.close() }
+	if g, err = st.Group(p.ctx, chat, chat); err != nil {
+		closeAll()
+	}
+	return st, g, closeAll, err
+}
+
 func (p *program) openOn(s *server) (*store.Store, error) {
 	if s.private != nil {
 		if err := store.CreateDatabase(p.ctx, s.url("postgres"), database); err != nil {

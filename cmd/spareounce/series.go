@@ -53,16 +53,11 @@ func (c importCommand) Run(p *program) error {
 	if err != nil {
 		return exit{2, err}
 	}
-	st, s, err := p.openStore()
+	st, g, closeAll, err := p.openGroup(c.Group)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	defer st.Close()
-	g, err := st.Group(p.ctx, c.Group, c.Group)
-	if err != nil {
-		return err
-	}
+	defer closeAll()
 	for _, one := range all {
 		if err := st.SaveSeries(p.ctx, g.ID, one); err != nil {
 			return fmt.Errorf("%s: %w", one.Code, err)
@@ -80,16 +75,11 @@ type exportCommand struct {
 
 // Run writes the file.
 func (c exportCommand) Run(p *program) error {
-	st, s, err := p.openStore()
+	st, g, closeAll, err := p.openGroup(c.Group)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	defer st.Close()
-	g, err := st.Group(p.ctx, c.Group, c.Group)
-	if err != nil {
-		return err
-	}
+	defer closeAll()
 	catalogue, err := st.Catalogue(p.ctx, g)
 	if err != nil {
 		return err
