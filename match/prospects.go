@@ -1,0 +1,201 @@
+package match
+
+import (
+	"cmp"
+	"slices"
+)
+
+// search finds the best bundles of every circuit found, the most promising first, as far as p.most allows.
+func (p *pricer) search(offers []offer, size int, kind Kind) []offer {
+	slices.SortFunc(p.found, func(a, b prospect) int {
+		return cmp.Or(cmp.Compare(b.over, a.over), slices.Compare(a.path(), b.path()))
+	})
+	p.round++
+	for i := range p.found {
+		for _, e := range p.found[i].path() {
+			if p.isList[e] != -p.round {
+				p.isList[e], p.widest[e] = -p.round, p.found[i].over
+			}
+		}
+	}
+	p.hands = p.hands[:0]
+	for i := range p.found {
+		f := &p.found[i]
+		if i >= p.most {
+			p.charge(f, f.over)
+			continue
+		}
+		o, over := p.best(f, size, kind)
+		if over > 0 {
+			p.charge(f, over)
+		}
+		if o.over > 0 {
+			offers = append(offers, o)
+		}
+	}
+	return offers
+}
+
+// charge books what a circuit may be worth above its cost.
+func (p *pricer) charge(f *prospect, over int64) {
+	p.excess = min(p.excess+over, -nothing)
+	size := int64(f.size)
+	if f.kind == Chain {
+		size++
+	}
+	each := (over + size - 1) / size
+	for _, e := range f.path() {
+		p.slots[p.m.to[e]] = max(p.slots[p.m.to[e]], each)
+		if f.kind == Chain {
+			from := p.m.arcs[e].from
+			p.slots[from] = max(p.slots[from], each)
+		}
+	}
+}
+
+// best finds the best bundles of one circuit, and a bound on what they are worth above their cost.
+func (p *pricer) best(f *prospect, size int, kind Kind) (offer, int64) {
+	path := f.path()
+	c := &p.c
+	c.kind, c.minGain, c.most = kind, p.m.b.minGain, triesAtFirst
+	c.legs, c.topUp = c.legs[:0], c.topUp[:0]
+	var cost int64
+	for k, e := range path {
+		c.legs = append(c.legs, p.listing(e, size, kind == Chain && k == 0))
+		c.topUp = append(c.topUp, p.m.b.traders[p.m.arcs[e].from].topUp)
+		cost += p.trader(p.m.to[e])
+	}
+	if kind == Chain {
+		cost += p.trader(p.m.arcs[path[0]].from)
+	}
+	if len(p.rings)+len(p.k.once) > 0 {
+		cost += p.circuitCost(circuitKey(kind, path))
+	}
+	c.less = nil
+	if p.cut {
+		c.less = func(chosen []bundle) int64 { return p.cutCost(path, chosen) }
+	}
+	before := c.steps
+	score, bound := c.search(cost)
+	if bound-cost > max(0, score-cost) {
+		p.narrow(f, size, kind)
+		if c.most = triesAtLast; kind == Ring {
+			score, bound = c.searchWide(cost)
+		} else {
+			score, bound = c.search(cost)
+		}
+	}
+	p.steps += 1 + (c.steps-before)/10
+	if score == nothing {
+		return offer{}, bound - cost
+	}
+	o := offer{column{kind: kind, arcs: slices.Clone(path)}, score - cost}
+	for i := range path {
+		o.items = append(o.items, c.best[i].items)
+	}
+	p.m.weigh(&o.column)
+	return o, bound - cost
+}
+
+// scoredFor is scored, with all that is no gift out of reach if only gifts may travel.
+func (p *pricer) scoredFor(e int32, size int, gift bool) []int64 {
+	scores := p.scored(e, size)
+	for i := range scores {
+		if gift && !p.m.b.spares[p.m.all[int(p.m.arcs[e].lo)+i].spare].gift {
+			scores[i] = nothing / 64
+		}
+	}
+	return scores
+}
+
+// listing is the bundles of an arc that a circuit worth its cost could have.
+func (p *pricer) listing(e int32, size int, gift bool) listing {
+	if p.isList[e] == p.round && !gift {
+		return p.listed[e]
+	}
+	scores := p.scoredFor(e, size, gift)
+	a := &p.m.arcs[e]
+	fee := p.m.factor[size] * a.parcel
+	at := len(p.hands)
+	l := p.lister.list(p.hands, p.m.candidates(e), p.m.b.counts, scores, a.parcel, fee, p.widest[e], bundlesListed)
+	if over := len(scores) - mostCandidates; over > 0 {
+		for _, s := range scores[mostCandidates:] {
+			l.top += max(0, s)
+		}
+		l.rest = l.top
+	}
+	p.hands = append(p.hands, l.bundles...)
+	l.bundles = p.hands[at:len(p.hands):len(p.hands)]
+	p.steps += 1 + len(l.bundles)/50
+	if !gift {
+		p.listed[e], p.isList[e] = l, p.round
+	}
+	return l
+}
+
+// narrow lists the bundles of a circuit's arcs anew where not all that matter were listed: within the values that what
+// its members give and get leave open, and for this circuit alone.
+func (p *pricer) narrow(f *prospect, size int, kind Kind) {
+	path := f.path()
+	n := len(path)
+	least, most := make([]int64, n), make([]int64, n) // by arc, of the value of a bundle
+	for k, e := range path {
+		least[k] = -nothing
+		for _, one := range p.m.candidates(e) {
+			least[k] = min(least[k], one.value)
+			most[k] += one.value
+		}
+	}
+	for range n {
+		for k := range path {
+			next := (k + 1) % n
+			switch limit := p.c.topUp[next]; {
+			case kind == Ring:
+				most[k] = min(most[k], most[next]+limit)
+				least[next] = max(least[next], least[k]-limit)
+			case next > 0:
+				most[next] = min(most[next], most[k])
+				least[k] = max(least[k], least[next])
+			}
+		}
+	}
+	for k, e := range path {
+		l := &p.c.legs[k]
+		if l.rest < l.top-f.over { // all that matter are there
+			within := make([]bundle, 0, len(l.bundles))
+			for _, b := range l.bundles {
+				if b.value >= least[k] && b.value <= most[k] {
+					within = append(within, b)
+				}
+			}
+			l.bundles = within
+			continue
+		}
+		scores := p.scoredFor(e, size, kind == Chain && k == 0)
+		a := &p.m.arcs[e]
+		if len(scores) > mostCandidates {
+			continue
+		}
+		*l = p.lister.listWithin(nil, p.m.candidates(e), p.m.b.counts, scores, a.parcel, p.m.factor[size]*a.parcel, f.over,
+			bundlesNarrow, least[k], most[k])
+		p.steps += 1 + len(l.bundles)/50
+	}
+}
+
+// choice keeps the best offers, so many for each trader.
+func (p *pricer) choice(offers []offer) []offer {
+	slices.SortStableFunc(offers, func(a, b offer) int { return cmp.Compare(b.over, a.over) })
+	had := make([]int, p.m.n)
+	kept := offers[:0]
+	for _, o := range offers {
+		fresh := false
+		for _, e := range o.arcs {
+			had[p.m.to[e]]++
+			fresh = fresh || had[p.m.to[e]] <= p.perTrader
+		}
+		if fresh {
+			kept = append(kept, o)
+		}
+	}
+	return kept
+}
