@@ -17,6 +17,7 @@ var rooms = map[string][]string{
 	"github.com/pelletier/go-toml/v2": {"bot/seriesfile"},
 	"github.com/fogleman/gg":          {"bot/picture"},
 	"golang.org/x/image":              {"bot/picture"},
+	"golang.org/x/term":               {"cmd"},
 	"github.com/alecthomas/kong":      {"cmd"},
 	"github.com/bwmarrin/discordgo":   {"bot/discord", "bot/chattest"},
 	"golang.org/x/sys":                {"store/pgrun", "store/storetest"},

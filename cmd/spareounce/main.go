@@ -32,6 +32,7 @@ type commands struct {
 	Serve   serveCommand   `cmd:"" help:"Serve the local room with the groups that are in the database."`
 	Play    playCommand    `cmd:"" help:"Play a transcript against a fresh group and print the whole talk."`
 	Series  seriesCommands `cmd:"" help:"Check, import and export series."`
+	Clear   clearCommand   `cmd:"" help:"Find the best trades for a whole pool file, with a proven bound on any others."`
 	Migrate migrateCommand `cmd:"" help:"Bring the database to the present schema, then stop."`
 }
 
