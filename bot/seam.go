@@ -24,6 +24,9 @@ type Reply struct {
 	Private  bool // for the speaker's eyes alone
 	Buttons  []Button
 	Pictures []Picture
+	// Key, unless it is empty, names what is said where saying it twice would be wrong, as with the weekly post: a chat
+	// that has said a reply with this key there already says nothing, and reports no error. At most 25 bytes.
+	Key string
 }
 
 // Button is a short label and the line that pressing it says. It needs no memory of ours, so it works after a restart,
