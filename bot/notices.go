@@ -30,6 +30,7 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 		return err
 	}
 	reply.Private = true
+	reply.Key = "n" + number(notices[0].Message)
 	return b.chat.Tell(ctx, g.Chat, m.Account, reply)
 }
 

@@ -20,6 +20,9 @@ type Speaker struct {
 
 // Reply is what we say. The zero Reply is silence: members talk among themselves too.
 type Reply struct {
+	// Key names what we say unasked, at most 25 letters and digits. Where it may have been said and the record of it was
+	// lost, it is said again under the same key, and a chat shows only the first.
+	Key      string
 	Text     string
 	Private  bool // for the speaker's eyes alone
 	Buttons  []Button
@@ -47,7 +50,7 @@ type Picture struct {
 func (r Reply) Empty() bool { return r.Text == "" && len(r.Pictures) == 0 }
 
 // Chat is where members hear us. The local room is one, a chat service another, a transcript under test the third.
-// Both methods may be called at any time from any goroutine; an error means that nothing was said, and we try again.
+// Both methods may be called at any time from any goroutine. After an error we try again, under the same key.
 type Chat interface {
 	// Tell speaks to one member alone.
 	Tell(ctx context.Context, group, account string, r Reply) error

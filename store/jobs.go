@@ -16,8 +16,8 @@ import (
 
 // Duties is what the store needs done outside itself.
 type Duties interface {
-	// Tell says notices to a member, together. When it returns an error they were not said, and it will be asked again;
-	// it may be asked again after a crash even though they were.
+	// Tell says notices to a member, all in one message. After an error or a crash it will be asked again, for the same
+	// notices under the same Message, even though they may have been said.
 	Tell(ctx context.Context, g Group, m Member, notices []Notice) error
 }
 
@@ -140,8 +140,7 @@ func (s *Store) Idle(ctx context.Context) (bool, error) {
 	return !busy, err
 }
 
-// tellDue says what is due to a member: matches together, each trade on its own, for it carries buttons. One job at a
-// time speaks to a member, so that two do not say the same.
+// tellDue says what is due to a member. One job at a time speaks to a member, so that two do not say the same.
 func (s *Store) tellDue(ctx context.Context, d Duties, member int64) error {
 	m, g, err := s.memberAndGroup(ctx, member)
 	if err != nil {
@@ -151,11 +150,11 @@ func (s *Store) tellDue(ctx context.Context, d Duties, member int64) error {
 		if _, err := lock.Exec(ctx, `SELECT pg_advisory_xact_lock($1)`, member); err != nil {
 			return err
 		}
-		notices, err := s.due(ctx, member)
+		messages, err := s.due(ctx, member)
 		if err != nil {
 			return err
 		}
-		for _, together := range bundles(notices) {
+		for _, together := range messages {
 			if err := s.sayOnce(ctx, d, g, m, together); err != nil {
 				return err
 			}
@@ -164,25 +163,8 @@ func (s *Store) tellDue(ctx context.Context, d Duties, member int64) error {
 	})
 }
 
-// bundles puts matches into one bundle and each notice of a trade into its own, oldest trade first.
-func bundles(notices []Notice) [][]Notice {
-	var matches []Notice
-	var all [][]Notice
-	for _, n := range notices {
-		if n.Kind.aboutTrade() {
-			all = append(all, []Notice{n})
-		} else {
-			matches = append(matches, n)
-		}
-	}
-	if len(matches) > 0 {
-		all = append([][]Notice{matches}, all...)
-	}
-	return all
-}
-
-// sayOnce has notices said and records it. Between the two a crash may come, so a notice can be said twice; a chat that
-// can tell duplicates apart is given the means to.
+// sayOnce has a message said and records it. Between the two a crash may come: then the same message is said again, under
+// the same name, and it is for the chat to drop it.
 func (s *Store) sayOnce(ctx context.Context, d Duties, g Group, m Member, notices []Notice) error {
 	if err := d.Tell(ctx, g, m, notices); err != nil {
 		return err

@@ -16,6 +16,8 @@ type Notice struct {
 	Kind NoticeKind
 	Born time.Time
 	Body NoticeBody
+	// Message names what is told together, and is the same whenever that is tried again.
+	Message int64
 }
 
 // NoticeKind says what a notice is about.
@@ -216,12 +218,34 @@ func (s *Store) tellParties(ctx context.Context, tx pgx.Tx, g Group, r tradeRow,
 	return nil
 }
 
-// due reads what a member may be told now, oldest first.
-func (s *Store) due(ctx context.Context, member int64) ([]Notice, error) {
+// due reads what a member may be told now, a message each: matches together first, then each notice of a trade on its own,
+// for it carries buttons. What goes into a message is settled for good before it is said for the first time. Only one at
+// a time may ask for a member.
+func (s *Store) due(ctx context.Context, member int64) ([][]Notice, error) {
+	if _, err := s.pool.Exec(ctx, `
+		UPDATE notices SET message = CASE WHEN kind IN ('spare', 'want') THEN oldest ELSE notice_id END
+		FROM (SELECT min(notice_id) AS oldest FROM notices
+			WHERE member_id = $1 AND told_at IS NULL AND message IS NULL AND due_at <= $2 AND kind IN ('spare', 'want')) matches
+		WHERE member_id = $1 AND told_at IS NULL AND message IS NULL AND due_at <= $2`, member, s.now()); err != nil {
+		return nil, fmt.Errorf("settle what is told together: %w", err)
+	}
 	rows, _ := s.pool.Query(ctx, `
-		SELECT notice_id, kind, born_at, body FROM notices
-		WHERE member_id = $1 AND told_at IS NULL AND due_at <= $2 ORDER BY notice_id`, member, s.now())
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[Notice])
+		SELECT notice_id, kind, born_at, body, message FROM notices
+		WHERE member_id = $1 AND told_at IS NULL AND message IS NOT NULL
+		ORDER BY kind NOT IN ('spare', 'want'), message, notice_id`, member)
+	notices, err := pgx.CollectRows(rows, pgx.RowToStructByPos[Notice])
+	if err != nil {
+		return nil, fmt.Errorf("read what is due: %w", err)
+	}
+	var messages [][]Notice
+	for _, n := range notices {
+		if last := len(messages) - 1; last >= 0 && messages[last][0].Message == n.Message {
+			messages[last] = append(messages[last], n)
+			continue
+		}
+		messages = append(messages, []Notice{n})
+	}
+	return messages, nil
 }
 
 // told records that notices have been said, so that they are not said again.

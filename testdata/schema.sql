@@ -91,11 +91,13 @@ notices
     born_at timestamp with time zone not null
     due_at timestamp with time zone not null
     told_at timestamp with time zone
+    message bigint
     notices_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
     notices_member_id_key_key: UNIQUE (member_id, key)
     notices_pkey: PRIMARY KEY (notice_id)
     CREATE INDEX notices_due ON public.notices USING btree (due_at) WHERE (told_at IS NULL)
     CREATE INDEX notices_untold ON public.notices USING btree (member_id) WHERE (told_at IS NULL)
+    CREATE INDEX notices_untold_messages ON public.notices USING btree (member_id, message) WHERE ((told_at IS NULL) AND (message IS NOT NULL))
 pieces
     group_id bigint not null
     series text not null

@@ -14,6 +14,7 @@ type entry struct {
 	number   int64 // its place among all entries, slips included
 	at       time.Time
 	from     bot.Speaker // zero for the bot
+	key      string      // of what the bot said unasked; "" for all else
 	asked    string      // on a slip: the line it answers; "" when nobody asked
 	text     string
 	buttons  []bot.Button
@@ -57,6 +58,9 @@ func newBook(opened time.Time) *book {
 func (b *book) say(e *entry) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if said(b.talk, e.key) {
+		return
+	}
 	b.talk = keep(mostTalk, append(b.talk, b.numbered(e)))
 }
 
@@ -65,7 +69,15 @@ func (b *book) slip(account string, e *entry) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	t := b.tray(account)
+	if said(t.slips, e.key) {
+		return
+	}
 	t.slips = keep(mostSlips, append(t.slips, b.numbered(e)))
+}
+
+// said reports whether a key is among entries.
+func said(entries []*entry, key string) bool {
+	return key != "" && slices.ContainsFunc(entries, func(e *entry) bool { return e.key == key })
 }
 
 // numbered numbers a new entry and wakes the readers. The lock is held.

@@ -89,6 +89,25 @@ func TestUnreadSlipsAreCountedForTheOthers(t *testing.T) {
 	wantNotIn(t, "the door, after Bo has read,", v.page("/"), "new)")
 }
 
+// What is told again under the same key, after a crash between saying it and recording that, is shown once.
+func TestTheSameMessageIsShownOnce(t *testing.T) {
+	t.Parallel()
+	r := newRoom(t)
+	v := open(t, r, atTable())
+	for _, key := range []string{"n1", "n1", "n2"} {
+		if err := r.Tell(t.Context(), "g", "bo", bot.Reply{Key: key, Text: "Ann wants your 85."}); err != nil {
+			t.Fatal(err)
+		}
+		if err := r.Post(t.Context(), "g", bot.Reply{Key: key, Text: "The weekly post."}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	page := v.page("/as/bo")
+	if told, posted := strings.Count(page, "Ann wants your 85."), strings.Count(page, "The weekly post."); told != 2 || posted != 2 {
+		t.Errorf("two messages and two posts, one of each said twice: %d and %d are shown", told, posted)
+	}
+}
+
 func TestPressingIsSayingItsLineAlone(t *testing.T) {
 	t.Parallel()
 	r, talker := newRoom(t), atTable()
