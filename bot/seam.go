@@ -20,9 +20,6 @@ type Speaker struct {
 
 // Reply is what we say. The zero Reply is silence: members talk among themselves too.
 type Reply struct {
-	// Key names what we say unasked, at most 25 letters and digits. Where it may have been said and the record of it was
-	// lost, it is said again under the same key, and a chat shows only the first.
-	Key      string
 	Text     string
 	Private  bool // for the speaker's eyes alone
 	Buttons  []Button
