@@ -26,23 +26,31 @@ func (e *OvertakenError) Error() string { return "what was said has been overtak
 func (s *Store) Change(ctx context.Context, m Member, said string, edit func(*Shelf) error) (before, now *Shelf, err error) {
 	var refused error
 	err = s.inTx(ctx, "change the shelf", func(tx pgx.Tx) error {
-		if before, err = loadShelf(ctx, tx, m.ID); err != nil {
-			return err
-		}
-		now = before.clone()
-		if refused = edit(now); refused != nil {
-			return nil
-		}
-		c := difference(before, now)
-		if c.none() {
-			return nil
-		}
-		if _, err := tx.Exec(ctx, `INSERT INTO changes (member_id, said, at, rows) VALUES ($1, $2, $3, $4)`, m.ID, said, s.now(), c); err != nil {
-			return err
-		}
-		return s.apply(ctx, tx, m, c)
+		before, now, _, refused, err = s.changeShelf(ctx, tx, m, said, edit)
+		return err
 	})
 	return before, now, cmp.Or(refused, err)
+}
+
+// changeShelf is Change within a transaction. The change has no id when nothing differs or edit refused.
+func (s *Store) changeShelf(ctx context.Context, tx pgx.Tx, m Member, said string, edit func(*Shelf) error) (before, now *Shelf, change int64, refused, err error) {
+	if before, err = loadShelf(ctx, tx, m.ID); err != nil {
+		return nil, nil, 0, nil, err
+	}
+	now = before.clone()
+	if refused = edit(now); refused != nil {
+		return before, now, 0, refused, nil
+	}
+	c := difference(before, now)
+	if c.none() {
+		return before, now, 0, nil, nil
+	}
+	err = tx.QueryRow(ctx, `
+		INSERT INTO changes (member_id, said, at, rows) VALUES ($1, $2, $3, $4) RETURNING change_id`, m.ID, said, s.now(), c).Scan(&change)
+	if err != nil {
+		return nil, nil, 0, nil, err
+	}
+	return before, now, change, nil, s.apply(ctx, tx, m, c)
 }
 
 // Undo takes back the last thing a member changed and has not taken back, and returns what they had said.
@@ -76,6 +84,9 @@ func (s *Store) Undo(ctx context.Context, m Member) (said string, err error) {
 			return nil
 		}
 		if _, err := tx.Exec(ctx, `UPDATE changes SET undone = true WHERE change_id = $1`, last.ID); err != nil {
+			return err
+		}
+		if _, err := tx.Exec(ctx, `DELETE FROM purchases WHERE change_id = $1`, last.ID); err != nil {
 			return err
 		}
 		return s.apply(ctx, tx, m, difference(shelf, restored))

@@ -26,7 +26,8 @@ type Member struct {
 	QuietFrom  *Clock // both or neither, in the group's zone
 	QuietTo    *Clock
 	DigestAt   *Clock
-	Gone       bool // has left the group
+	Gone       bool   // has left the group
+	Locale     string // how they read numbers, BCP 47; "" when they have not said
 }
 
 // Clock is a time of day in minutes after midnight.
@@ -48,11 +49,11 @@ func memberID(m match.Member) int64 {
 
 const memberColumns = `member_id, group_id, account, name, keeper, region, topup_limit, seen, muted,
 	extract(epoch FROM quiet_from)::int / 60, extract(epoch FROM quiet_to)::int / 60, extract(epoch FROM digest_at)::int / 60,
-	left_at IS NOT NULL`
+	left_at IS NOT NULL, locale`
 
 func scanMember(row pgx.CollectableRow) (m Member, err error) {
 	err = row.Scan(&m.ID, &m.Group, &m.Account, &m.Name, &m.Keeper, &m.Region, &m.TopUpLimit, &m.Seen, &m.Muted,
-		&m.QuietFrom, &m.QuietTo, &m.DigestAt, &m.Gone)
+		&m.QuietFrom, &m.QuietTo, &m.DigestAt, &m.Gone, &m.Locale)
 	return m, err
 }
 
@@ -107,15 +108,16 @@ func memberByID(ctx context.Context, tx pgx.Tx, id int64) (Member, error) {
 	return pgx.CollectExactlyOneRow(rows, scanMember)
 }
 
-// SaveMember writes what a member may change of themselves: region, limit, being seen, muting, quiet hours and digest.
+// SaveMember writes what a member may change of themselves: region, limit, being seen, muting, quiet hours,
+// digest and locale.
 func (s *Store) SaveMember(ctx context.Context, m Member) error {
 	return s.inTx(ctx, "save the member", func(tx pgx.Tx) error {
 		_, err := tx.Exec(ctx, `
 			UPDATE members SET region = $2, topup_limit = $3, seen = $4, muted = $5,
 				quiet_from = $6 * interval '1 minute' + time '0:00', quiet_to = $7 * interval '1 minute' + time '0:00',
-				digest_at = $8 * interval '1 minute' + time '0:00'
+				digest_at = $8 * interval '1 minute' + time '0:00', locale = $9
 			WHERE member_id = $1`,
-			m.ID, m.Region, m.TopUpLimit, m.Seen, m.Muted, m.QuietFrom, m.QuietTo, m.DigestAt)
+			m.ID, m.Region, m.TopUpLimit, m.Seen, m.Muted, m.QuietFrom, m.QuietTo, m.DigestAt, m.Locale)
 		return err
 	})
 }

@@ -67,6 +67,7 @@ members
     left_at timestamp with time zone
     told_of bigint not null default 0
     matched bigint not null default 0
+    locale text not null default ''::text
     members_check: CHECK (((quiet_from IS NULL) = (quiet_to IS NULL)))
     members_group_id_account_key: UNIQUE (group_id, account)
     members_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
@@ -104,6 +105,35 @@ pieces
     piece text not null
     pieces_group_id_series_fkey: FOREIGN KEY (group_id, series) REFERENCES series(group_id, series)
     pieces_pkey: PRIMARY KEY (group_id, series, piece)
+purchases
+    purchase_id bigint not null identity
+    group_id bigint not null
+    member_id bigint not null
+    change_id bigint not null
+    series text not null
+    piece text not null
+    condition smallint not null default 0
+    quantity integer not null
+    price bigint not null
+    currency text not null
+    at timestamp with time zone not null
+    spot bigint
+    spot_at timestamp with time zone
+    tap text not null default ''::text
+    place integer not null
+    purchases_change_id_fkey: FOREIGN KEY (change_id) REFERENCES changes(change_id) ON DELETE CASCADE
+    purchases_check: CHECK (((spot IS NULL) = (spot_at IS NULL)))
+    purchases_currency_check: CHECK ((currency ~ '^[A-Z]{3}$'::text))
+    purchases_group_id_member_id_fkey: FOREIGN KEY (group_id, member_id) REFERENCES members(group_id, member_id) ON DELETE CASCADE
+    purchases_group_id_series_piece_fkey: FOREIGN KEY (group_id, series, piece) REFERENCES pieces(group_id, series, piece)
+    purchases_pkey: PRIMARY KEY (purchase_id)
+    purchases_price_check: CHECK ((price >= 0))
+    purchases_quantity_check: CHECK ((quantity > 0))
+    purchases_spot_check: CHECK ((spot > 0))
+    CREATE INDEX purchases_by_change ON public.purchases USING btree (change_id)
+    CREATE INDEX purchases_by_member ON public.purchases USING btree (member_id, at)
+    CREATE INDEX purchases_by_piece ON public.purchases USING btree (group_id, series, piece, at)
+    CREATE UNIQUE INDEX purchases_tapped_once ON public.purchases USING btree (member_id, tap, place) WHERE (tap <> ''::text)
 series
     group_id bigint not null
     series text not null
