@@ -28,6 +28,8 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 		reply = matchWords(g, catalogue, names, notices)
 	} else if reply, err = b.tradeWords(ctx, g, catalogue, m, n, names); err != nil {
 		return err
+	} else {
+		reply.About = "trade " + number(n.Body.Trade)
 	}
 	reply.Private = true
 	reply.Key = "n" + number(notices[0].Message)

@@ -27,6 +27,9 @@ type Reply struct {
 	// Key, unless it is empty, names what is said where saying it twice would be wrong, as with the weekly post: a chat
 	// that has said a reply with this key there already says nothing, and reports no error. At most 25 bytes.
 	Key string
+	// About, unless it is empty, is the line that shows what this is about as it stands now, "trade 12". A chat may keep one
+	// message for it, and change that message when it has changed.
+	About string
 }
 
 // Button is a short label and the line that pressing it says. It needs no memory of ours, so it works after a restart,

@@ -115,7 +115,7 @@ func (b *Bot) move(ctx context.Context, t turn, n int64, e trade.Event) (Reply, 
 	if err != nil {
 		return Reply{}, refuseTrade(err, n, v)
 	}
-	return Reply{Text: v.after(e)}, nil
+	return Reply{Text: v.after(e), About: v.about()}, nil
 }
 
 // leaveOut counters: the same trade without one piece.

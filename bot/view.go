@@ -131,10 +131,13 @@ func (v view) whole() Reply {
 		lines = append(lines, others)
 	}
 	lines = append(lines, v.balance(), v.valuedAt())
-	reply := Reply{Private: true, Text: strings.Join(lines, "\n")}
+	reply := Reply{Private: true, Text: strings.Join(lines, "\n"), About: v.about()}
 	reply.Buttons = v.buttons()
 	return reply
 }
+
+// about is the line that shows the trade.
+func (v view) about() string { return "trade " + number(v.trade.Number) }
 
 // shape names a swap, a ring or a chain.
 func (v view) shape() string {

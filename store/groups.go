@@ -22,12 +22,18 @@ type Group struct {
 	Ring            int           // most members in one ring
 	Lapse           time.Duration // how long members have to answer a proposal
 	Catalogue       int64         // raised by every change of a series
+	Channel         string        // where the chat posts to the whole group; "" for where it thinks best
+	Threads         bool          // the chat may open private threads
+	KeeperRole      string        // the chat's own id of a role whose holders keep the group too
+	Gone            *time.Time    // since when the group is without us
 }
 
-const groupColumns = `group_id, chat, name, zone, currency, premium_per_ounce, topup_limit, ring, lapse, catalogue`
+const groupColumns = `group_id, chat, name, zone, currency, premium_per_ounce, topup_limit, ring, lapse, catalogue,
+	channel, threads, keeper_role, gone_at`
 
 func scanGroup(row pgx.CollectableRow) (g Group, err error) {
-	err = row.Scan(&g.ID, &g.Chat, &g.Name, &g.Zone, &g.Currency, &g.PremiumPerOunce, &g.TopUpLimit, &g.Ring, &g.Lapse, &g.Catalogue)
+	err = row.Scan(&g.ID, &g.Chat, &g.Name, &g.Zone, &g.Currency, &g.PremiumPerOunce, &g.TopUpLimit, &g.Ring, &g.Lapse, &g.Catalogue,
+		&g.Channel, &g.Threads, &g.KeeperRole, &g.Gone)
 	return g, err
 }
 
@@ -67,13 +73,15 @@ func groupByID(ctx context.Context, tx pgx.Tx, id int64) (Group, error) {
 	return pgx.CollectExactlyOneRow(rows, scanGroup)
 }
 
-// SaveGroup writes what keepers may change of a group: zone, currency, premium, limits, ring and lapse.
+// SaveGroup writes what keepers may change of a group: zone, currency, premium, limits, ring, lapse, and what the
+// chat may do where.
 func (s *Store) SaveGroup(ctx context.Context, g Group) error {
 	return s.inTx(ctx, "save the group", func(tx pgx.Tx) error {
 		_, err := tx.Exec(ctx, `
-			UPDATE groups SET zone = $2, currency = $3, premium_per_ounce = $4, topup_limit = $5, ring = $6, lapse = $7
+			UPDATE groups SET zone = $2, currency = $3, premium_per_ounce = $4, topup_limit = $5, ring = $6, lapse = $7,
+				channel = $8, threads = $9, keeper_role = $10
 			WHERE group_id = $1`,
-			g.ID, g.Zone, g.Currency, g.PremiumPerOunce, g.TopUpLimit, g.Ring, g.Lapse)
+			g.ID, g.Zone, g.Currency, g.PremiumPerOunce, g.TopUpLimit, g.Ring, g.Lapse, g.Channel, g.Threads, g.KeeperRole)
 		return err
 	})
 }

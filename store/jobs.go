@@ -101,7 +101,8 @@ var unfinished = []rivertype.JobState{
 	rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled,
 }
 
-// Tick enqueues what has come due by the clock: proposals to lapse, members to tell. Every process may call it at any
+// Tick enqueues what has come due by the clock: proposals to lapse, members to tell, groups to
+// forget. Every process may call it at any
 // time; what is enqueued twice is harmless.
 func (s *Store) Tick(ctx context.Context) error {
 	return s.inTx(ctx, "see what is due", func(tx pgx.Tx) error {
@@ -118,7 +119,8 @@ func (s *Store) Tick(ctx context.Context) error {
 			}
 		}
 		rows, _ = tx.Query(ctx, `
-			SELECT DISTINCT member_id FROM notices WHERE told_at IS NULL AND due_at <= $1 ORDER BY member_id`, s.now())
+			SELECT DISTINCT member_id FROM notices JOIN members USING (member_id) JOIN groups USING (group_id)
+			WHERE told_at IS NULL AND due_at <= $1 AND gone_at IS NULL ORDER BY member_id`, s.now())
 		waiting, err := pgx.CollectRows(rows, pgx.RowTo[int64])
 		if err != nil {
 			return err
@@ -128,7 +130,10 @@ func (s *Store) Tick(ctx context.Context) error {
 				return err
 			}
 		}
-		return nil
+		if err := s.forgetGone(ctx, tx); err != nil {
+			return err
+		}
+		return s.tidyChat(ctx, tx)
 	})
 }
 
@@ -143,7 +148,7 @@ func (s *Store) Idle(ctx context.Context) (bool, error) {
 // tellDue says what is due to a member. One job at a time speaks to a member, so that two do not say the same.
 func (s *Store) tellDue(ctx context.Context, d Duties, member int64) error {
 	m, g, err := s.memberAndGroup(ctx, member)
-	if err != nil {
+	if err != nil || g.Gone != nil {
 		return err
 	}
 	return pgx.BeginFunc(ctx, s.pool, func(lock pgx.Tx) error {

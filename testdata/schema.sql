@@ -8,6 +8,55 @@ changes
     changes_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
     changes_pkey: PRIMARY KEY (change_id)
     CREATE INDEX changes_to_undo ON public.changes USING btree (member_id, change_id) WHERE (NOT undone)
+chat_accounts
+    account text not null
+    reach text not null default ''::text
+    closed_at timestamp with time zone
+    chat_accounts_pkey: PRIMARY KEY (account)
+    chat_accounts_reach_check: CHECK ((reach = ANY (ARRAY[''::text, 'message'::text, 'thread'::text, 'visit'::text])))
+chat_heard
+    heard text not null
+    at timestamp with time zone not null
+    chat_heard_pkey: PRIMARY KEY (heard)
+    CREATE INDEX chat_heard_by_age ON public.chat_heard USING btree (at)
+chat_leases
+    lease text not null
+    holder text not null
+    until timestamp with time zone not null
+    chat_leases_pkey: PRIMARY KEY (lease)
+chat_lines
+    line text not null
+    says text not null
+    at timestamp with time zone not null
+    chat_lines_pkey: PRIMARY KEY (line)
+    CREATE INDEX chat_lines_by_age ON public.chat_lines USING btree (at)
+chat_messages
+    group_id bigint not null
+    account text not null
+    about text not null
+    channel text not null
+    message text not null
+    at timestamp with time zone not null
+    chat_messages_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    chat_messages_pkey: PRIMARY KEY (group_id, about, account)
+chat_notes
+    note text not null
+    value text not null
+    chat_notes_pkey: PRIMARY KEY (note)
+chat_starts
+    start text not null
+    at timestamp with time zone not null
+    CREATE INDEX chat_starts_by_age ON public.chat_starts USING btree (start, at)
+chat_waiting
+    waiting_id bigint not null identity
+    group_id bigint not null
+    account text not null
+    key text not null
+    reply jsonb not null
+    at timestamp with time zone not null
+    chat_waiting_group_id_account_key_key: UNIQUE (group_id, account, key)
+    chat_waiting_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    chat_waiting_pkey: PRIMARY KEY (waiting_id)
 groups
     group_id bigint not null identity
     chat text not null
@@ -20,12 +69,17 @@ groups
     lapse interval not null default '3 days'::interval
     catalogue bigint not null default 1
     last_trade bigint not null default 0
+    channel text not null default ''::text
+    threads boolean not null default false
+    keeper_role text not null default ''::text
+    gone_at timestamp with time zone
     groups_chat_key: UNIQUE (chat)
     groups_currency_check: CHECK ((currency ~ '^[A-Z]{3}$'::text))
     groups_lapse_check: CHECK ((lapse > '00:00:00'::interval))
     groups_pkey: PRIMARY KEY (group_id)
     groups_ring_check: CHECK (((ring >= 2) AND (ring <= 5)))
     groups_topup_limit_check: CHECK ((topup_limit >= 0))
+    CREATE INDEX groups_gone ON public.groups USING btree (gone_at) WHERE (gone_at IS NOT NULL)
 holdings
     holding_id bigint not null identity
     group_id bigint not null
