@@ -158,6 +158,9 @@ func (b *Bot) refuse(ctx context.Context, h Heard, err error) Reply {
 	}
 	ref := strings.ToLower(rand.Text()[:6])
 	b.log.ErrorContext(ctx, "no answer", "ref", ref, "group", h.Group, "account", h.From.Account, "err", err)
+	if _, ok := errors.AsType[*store.UncertainError](err); ok {
+		return Reply{Private: true, Text: uncertain.with("ref", ref)}
+	}
 	return Reply{Private: true, Text: broken.with("ref", ref)}
 }
 

@@ -5,6 +5,7 @@ package bot
 const (
 	// The line as a whole.
 	broken        phrase = "Something broke on our side, and nothing was changed. Please try again, and give a keeper this word if it stays: {ref}"
+	uncertain     phrase = "The database went away just as that was being saved, so I can't tell whether it was. Please look first (\"trades\", \"spares\", \"wants\") before you say it again. The word for keepers: {ref}"
 	tooLong       phrase = "That line has {runes} characters, more than can be read at once. Please send it in pieces."
 	keepersOnly   phrase = "Only a keeper of this group can say \"{verb}\"."
 	whichVerb     phrase = "\"{list}\": do you have it, can you spare it, or do you want it?"

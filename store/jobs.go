@@ -105,6 +105,9 @@ var unfinished = []rivertype.JobState{
 // forget. Every process may call it at any
 // time; what is enqueued twice is harmless.
 func (s *Store) Tick(ctx context.Context) error {
+	if _, err := s.pool.Exec(ctx, `DELETE FROM receipts WHERE at < $1`, s.now().Add(-time.Hour)); err != nil {
+		return fmt.Errorf("clear old receipts away: %w", err)
+	}
 	return s.inTx(ctx, "see what is due", func(tx pgx.Tx) error {
 		rows, _ := tx.Query(ctx, `
 			SELECT trade_id FROM trades WHERE state = 'proposed' AND deadline <= $1 ORDER BY trade_id`, s.now())

@@ -42,7 +42,12 @@ type table struct {
 
 func newTable(t testing.TB, members int) *table {
 	t.Helper()
-	s := storetest.New(t, still)
+	return furnish(t, storetest.New(t, still), members)
+}
+
+// furnish sits members down at an empty store.
+func furnish(t testing.TB, s *store.Store, members int) *table {
+	t.Helper()
 	g, err := s.Group(t.Context(), "table", "Table")
 	if err != nil {
 		t.Fatal(err)

@@ -120,7 +120,9 @@ func (s *Store) promise(ctx context.Context, tx pgx.Tx, t Trade) error {
 		return err
 	}
 	for _, id := range overtaken {
-		if err := s.move(ctx, tx, id, trade.Overtake{}); err != nil {
+		if err := s.move(ctx, tx, id, trade.Overtake{}); isRefusal(err) {
+			return fmt.Errorf("trade %d would not be overtaken: %v", id, err) // no refusal of ours: nothing may stand of this
+		} else if err != nil {
 			return err
 		}
 	}

@@ -188,6 +188,11 @@ purchases
     CREATE INDEX purchases_by_member ON public.purchases USING btree (member_id, at)
     CREATE INDEX purchases_by_piece ON public.purchases USING btree (group_id, series, piece, at)
     CREATE UNIQUE INDEX purchases_tapped_once ON public.purchases USING btree (member_id, tap, place) WHERE (tap <> ''::text)
+receipts
+    receipt text not null
+    at timestamp with time zone not null
+    receipts_pkey: PRIMARY KEY (receipt)
+    CREATE INDEX receipts_by_age ON public.receipts USING btree (at)
 series
     group_id bigint not null
     series text not null

@@ -2,3 +2,10 @@
 -- said again word for word under the same name, and the chat can drop it. The message is named after its oldest notice.
 ALTER TABLE notices ADD COLUMN message bigint;
 CREATE INDEX notices_untold_messages ON notices (member_id, message) WHERE told_at IS NULL AND message IS NOT NULL;
+
+-- Every transaction that writes leaves one, so that its fate can be asked for when the answer to its commit is lost.
+CREATE TABLE receipts (
+    receipt text PRIMARY KEY,
+    at      timestamptz NOT NULL
+);
+CREATE INDEX receipts_by_age ON receipts (at);
