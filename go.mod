@@ -6,6 +6,7 @@ require (
 	github.com/alecthomas/kong v1.17.0
 	github.com/chromedp/chromedp v0.23.0
 	github.com/fogleman/gg v1.3.0
+	github.com/gorilla/websocket v1.5.3
 	github.com/jackc/pgx/v5 v5.12.0
 	github.com/pelletier/go-toml/v2 v2.4.3
 	github.com/riverqueue/river v0.51.2
@@ -14,7 +15,6 @@ require (
 	github.com/robfig/cron/v3 v3.0.1
 	golang.org/x/image v0.47.0
 	golang.org/x/sys v0.50.0
-	golang.org/x/term v0.48.0
 	pgregory.net/rapid v1.3.0
 )
 

@@ -1,0 +1,5 @@
+package chattest
+
+type Door struct{}
+
+func (d *Door) close() {}

@@ -1,0 +1,155 @@
+package chattest
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+)
+
+// A limiter holds the buckets of a strict server. Discord documents the global limit and the headers, and no bucket's size:
+// the sizes here are only there to be learned from the headers.
+type limiter struct {
+	now      func() time.Time
+	mu       sync.Mutex
+	buckets  map[string]*bucket
+	global   bucket
+	invalids []time.Time
+}
+
+type bucket struct {
+	limit  int
+	window time.Duration
+	used   int
+	resets time.Time
+}
+
+const (
+	globalLimit    = 50
+	invalidLimit   = 10_000
+	invalidWindow  = 10 * time.Minute
+	cloudflareWait = 10 * time.Minute
+)
+
+func newLimiter(now func() time.Time) *limiter {
+	return &limiter{now: now, buckets: map[string]*bucket{}, global: bucket{limit: globalLimit, window: time.Second}}
+}
+
+// A rateLimited is a 429.
+type rateLimited struct {
+	scope string // "user", "global", "shared", or "" for the network's block
+	wait  time.Duration
+}
+
+func (l *rateLimited) Error() string { return "429 " + l.scope }
+
+func (l *rateLimited) body() object {
+	return object{"message": "You are being rate limited.", "retry_after": l.wait.Seconds(), "global": l.scope == "global"}
+}
+
+func (l *rateLimited) headers(h http.Header) {
+	h.Set("Retry-After", strconv.Itoa(int(math.Ceil(l.wait.Seconds()))))
+	h.Set("X-RateLimit-Scope", l.scope)
+	if l.scope == "global" {
+		h.Set("X-RateLimit-Global", "true")
+		return
+	}
+	h.Set("X-RateLimit-Reset-After", fmt.Sprintf("%.3f", l.wait.Seconds()))
+}
+
+// take uses up one request of a route's bucket and of the global one, and tells the client in headers where it stands.
+func (l *limiter) take(c *call, h http.Header) error {
+	r := c.route
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	now := l.now()
+	if !r.free {
+		if wait := l.global.take(now); wait > 0 {
+			limited := &rateLimited{"global", wait}
+			limited.headers(h)
+			return limited
+		}
+	}
+	key := c.Method + " " + r.template() + " " + major(c, r)
+	b := l.buckets[key]
+	if b == nil {
+		b = r.bucket()
+		l.buckets[key] = b
+	}
+	wait := b.take(now)
+	h.Set("X-RateLimit-Limit", strconv.Itoa(b.limit))
+	h.Set("X-RateLimit-Remaining", strconv.Itoa(max(b.limit-b.used, 0)))
+	h.Set("X-RateLimit-Reset", fmt.Sprintf("%.3f", float64(b.resets.UnixMilli())/1000))
+	h.Set("X-RateLimit-Reset-After", fmt.Sprintf("%.3f", b.resets.Sub(now).Seconds()))
+	h.Set("X-RateLimit-Bucket", sign(c.Method, r.template())[:16])
+	if wait > 0 {
+		limited := &rateLimited{"user", wait}
+		limited.headers(h)
+		return limited
+	}
+	return nil
+}
+
+// take uses up one, or tells how long to wait.
+func (b *bucket) take(now time.Time) time.Duration {
+	if !now.Before(b.resets) {
+		b.used, b.resets = 0, now.Add(b.window)
+	}
+	if b.used >= b.limit {
+		return b.resets.Sub(now)
+	}
+	b.used++
+	return 0
+}
+
+// bucket gives a route's own limit.
+func (r *route) bucket() *bucket {
+	switch {
+	case r.free:
+		return &bucket{limit: 1000, window: time.Second}
+	case r.method == "POST" && strings.HasSuffix(r.template(), "/messages"), r.method == "PATCH":
+		return &bucket{limit: 5, window: time.Second}
+	case strings.HasSuffix(r.template(), "/commands"):
+		return &bucket{limit: 5, window: 20 * time.Second}
+	case r.open:
+		return &bucket{limit: 5, window: time.Second}
+	}
+	return &bucket{limit: 10, window: time.Second}
+}
+
+// major is the top-level resource that has limits of its own: the channel, the guild, or the webhook with its token.
+func major(c *call, r *route) string {
+	switch r.parts[1] {
+	case "channels", "guilds":
+		return strings.Split(c.path, "/")[2]
+	case "webhooks", "interactions":
+		return strings.Join(strings.Split(c.path, "/")[2:4], "/")
+	}
+	return ""
+}
+
+// invalid counts an answer of 401, 403 or 429 that is not in the shared scope.
+func (l *limiter) invalid(status int) {
+	if status != 401 && status != 403 && status != 429 {
+		return
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.invalids = append(l.invalids, l.now())
+}
+
+// blocked reports whether the network lets this address no longer through.
+func (l *limiter) blocked() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	now, n := l.now(), 0
+	for _, at := range l.invalids {
+		if now.Sub(at) < invalidWindow {
+			n++
+		}
+	}
+	return n >= invalidLimit
+}

@@ -1,0 +1,64 @@
+package chattest
+
+import "time"
+
+// An Option changes how a Server behaves.
+type Option func(*settings)
+
+type settings struct {
+	now         func() time.Time
+	lenient     bool
+	strict      bool
+	heartbeat   time.Duration
+	patience    time.Duration
+	acknowledge time.Duration
+	privileged  Intents
+	identifies  int
+	concurrency int
+	shards      int
+	perShard    int
+	keep        int
+}
+
+func defaults() settings {
+	return settings{
+		now: time.Now, heartbeat: 41250 * time.Millisecond, patience: 10 * time.Second, acknowledge: 3 * time.Second,
+		identifies: 1000, concurrency: 1, shards: 1, perShard: 2500, keep: 10_000,
+	}
+}
+
+// WithClock makes the server read the time from now: ids, expiry of interactions and attachments, and rate limits. Waiting
+// for the bot (Patience) and heartbeats stay in real time.
+func WithClock(now func() time.Time) Option { return func(s *settings) { s.now = now } }
+
+// Lenient keeps the test from failing over problems; Problems still lists them. It is for tests that provoke refusals.
+func Lenient() Option { return func(s *settings) { s.lenient = true } }
+
+// Strict enforces rate limits: per-route buckets, 50 requests a second over all, one IDENTIFY in five seconds a shard, and
+// the block of an address after 10,000 invalid requests in ten minutes.
+func Strict() Option { return func(s *settings) { s.strict = true } }
+
+// WithHeartbeat sets the heartbeat interval told in HELLO; Discord's is 41.25 s.
+func WithHeartbeat(d time.Duration) Option { return func(s *settings) { s.heartbeat = d } }
+
+// Patience sets for how long members wait for the bot before the test fails; 10 s of real time unless told.
+func Patience(d time.Duration) Option { return func(s *settings) { s.patience = d } }
+
+// WithPrivileged switches on privileged intents, which are off as in a new application: identifying with one that is off
+// ends with close code 4014.
+func WithPrivileged(i Intents) Option { return func(s *settings) { s.privileged = i } }
+
+// WithIdentifyBudget sets how many IDENTIFYs a day are left of 1000 before Discord resets the token, and the shards that
+// may identify at once.
+func WithIdentifyBudget(remaining, concurrency int) Option {
+	return func(s *settings) { s.identifies, s.concurrency = remaining, concurrency }
+}
+
+// WithShards sets the recommended count of shards and how many guilds one shard may hold (2,500 in Discord).
+func WithShards(recommended, perShard int) Option {
+	return func(s *settings) { s.shards, s.perShard = recommended, perShard }
+}
+
+// Keep sets how many messages, interactions, requests and sightings are remembered; the oldest are forgotten first. It
+// bounds the server's memory in long tests; 10,000 unless told.
+func Keep(n int) Option { return func(s *settings) { s.keep = n } }
