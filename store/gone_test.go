@@ -45,6 +45,13 @@ func TestAGroupThatSentUsAwayIsForgotten(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			key := store.HoldingKey{Series: "run", Piece: "1980"}
+			_, _, err = st.Buy(ctx, g, m, "bought", "", func(shelf *store.Shelf) error { shelf.Add(key, 1); return nil }, func() []store.Purchase {
+				return []store.Purchase{{Key: key, Quantity: 1, Price: 3500, Currency: "USD"}}
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
 			if err := st.Rematch(ctx, m.ID); err != nil {
 				t.Fatal(err)
 			}
@@ -70,7 +77,7 @@ func TestAGroupThatSentUsAwayIsForgotten(t *testing.T) {
 	if err := st.Tick(ctx); err != nil {
 		t.Fatal(err)
 	}
-	for _, table := range []string{"groups", "members", "holdings", "wants", "pieces", "series", "trades", "chat_waiting"} {
+	for _, table := range []string{"groups", "members", "holdings", "wants", "pieces", "series", "trades", "purchases", "chat_waiting"} {
 		if n := count(t, url, `SELECT count(*) FROM `+table+` WHERE group_id <> $1`, stays.ID); n != 0 {
 			t.Errorf("%d rows of %s are left of the group", n, table)
 		}
