@@ -4,6 +4,7 @@ go 1.26.0
 
 require (
 	github.com/alecthomas/kong v1.17.0
+	github.com/anishathalye/porcupine v1.3.1
 	github.com/chromedp/chromedp v0.23.0
 	github.com/fogleman/gg v1.3.0
 	github.com/gorilla/websocket v1.5.3
