@@ -28,6 +28,8 @@ type Store struct {
 	now  func() time.Time
 	log  *slog.Logger
 
+	writing chan struct{} // holds one for each transaction that writes
+
 	mu         sync.Mutex
 	catalogues map[int64]catalogueAt // by group
 }
@@ -51,7 +53,7 @@ func Open(ctx context.Context, url string, now func() time.Time, log *slog.Logge
 	if err != nil {
 		return nil, fmt.Errorf("connect to the database: %w", err)
 	}
-	s := &Store{pool: pool, now: now, log: log, catalogues: map[int64]catalogueAt{}}
+	s := &Store{pool: pool, now: now, log: log, writing: make(chan struct{}, writers), catalogues: map[int64]catalogueAt{}}
 	if s.jobs, err = s.enqueuer(); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open the job queue: %w", err)

@@ -165,11 +165,11 @@ func (i *island) pick(j int, random *rand.Rand) deed {
 	d.Trade = mine[random.IntN(len(mine))]
 	d.Version = 1 + random.IntN(8)/7
 	switch {
-	case chance < 58:
+	case chance < 59:
 		d.Kind = accept
-	case chance < 64:
+	case chance < 61:
 		d.Kind = decline
-	case chance < 70:
+	case chance < 65:
 		d.Kind = leaveOut
 		items := i.begin.trades[d.Trade].Items
 		d.Piece = string(items[random.IntN(len(items))].Piece)
