@@ -16,6 +16,7 @@ require (
 	github.com/robfig/cron/v3 v3.0.1
 	golang.org/x/image v0.47.0
 	golang.org/x/sys v0.50.0
+	golang.org/x/term v0.48.0
 	pgregory.net/rapid v1.3.0
 )
 
