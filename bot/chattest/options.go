@@ -9,6 +9,7 @@ type settings struct {
 	now         func() time.Time
 	lenient     bool
 	strict      bool
+	handWritten bool
 	heartbeat   time.Duration
 	patience    time.Duration
 	acknowledge time.Duration
@@ -33,6 +34,9 @@ func WithClock(now func() time.Time) Option { return func(s *settings) { s.now =
 
 // Lenient keeps the test from failing over problems; Problems still lists them. It is for tests that provoke refusals.
 func Lenient() Option { return func(s *settings) { s.lenient = true } }
+
+// HandWritten leaves the published description aside and checks by the hand-written rules alone.
+func HandWritten() Option { return func(s *settings) { s.handWritten = true } }
 
 // Strict enforces rate limits: per-route buckets, 50 requests a second over all, one IDENTIFY in five seconds a shard, and
 // the block of an address after 10,000 invalid requests in ten minutes.

@@ -9,6 +9,7 @@ type route struct {
 	open   bool     // reached with the token in its path, without the bot's token
 	free   bool     // outside the limit over all: the interaction endpoints
 	handle func(*call) (answer, error)
+	rules  func(*call, *verdict) // the hand-written rules for its form
 }
 
 var routes = func() []*route {
@@ -30,8 +31,8 @@ var routes = func() []*route {
 	for _, scope := range []string{"", "/guilds/{guild}"} {
 		base := "/applications/{application}" + scope + "/commands"
 		add("GET", base, listCommands)
-		add("PUT", base, putCommands)
-		add("POST", base, createCommand)
+		add("PUT", base, putCommands).rules = commandsRules
+		add("POST", base, createCommand).rules = commandRules
 		add("GET", base+"/{command}", getCommand)
 		add("PATCH", base+"/{command}", editCommand)
 		add("DELETE", base+"/{command}", deleteCommand)
@@ -45,12 +46,12 @@ var routes = func() []*route {
 	add("DELETE", "/channels/{channel}", deleteChannel)
 	add("POST", "/channels/{channel}/typing", typing)
 	add("GET", "/channels/{channel}/messages", listMessages)
-	add("POST", "/channels/{channel}/messages", createMessage)
+	add("POST", "/channels/{channel}/messages", createMessage).rules = newMessageRules
 	add("GET", "/channels/{channel}/messages/{message}", getMessage)
-	add("PATCH", "/channels/{channel}/messages/{message}", editMessage)
+	add("PATCH", "/channels/{channel}/messages/{message}", editMessage).rules = editMessageRules
 	add("DELETE", "/channels/{channel}/messages/{message}", deleteMessage)
-	add("POST", "/channels/{channel}/messages/{message}/threads", createThread)
-	add("POST", "/channels/{channel}/threads", createThread)
+	add("POST", "/channels/{channel}/messages/{message}/threads", createThread).rules = threadRules
+	add("POST", "/channels/{channel}/threads", createThread).rules = threadRules
 	add("GET", "/channels/{channel}/thread-members", listThreadMembers)
 	add("PUT", "/channels/{channel}/thread-members/{user}", addThreadMember)
 	add("DELETE", "/channels/{channel}/thread-members/{user}", removeThreadMember)
@@ -60,11 +61,11 @@ var routes = func() []*route {
 		return r
 	}
 	callback := hook("POST", "/interactions/{interaction}/{token}/callback", callback)
-	callback.free = true
-	hook("POST", "/webhooks/{application}/{token}", followUp)
+	callback.free, callback.rules = true, callbackRules
+	hook("POST", "/webhooks/{application}/{token}", followUp).rules = webhookRules
 	for _, id := range []string{"@original", "{message}"} {
 		hook("GET", "/webhooks/{application}/{token}/messages/"+id, getAnswer)
-		hook("PATCH", "/webhooks/{application}/{token}/messages/"+id, editAnswer)
+		hook("PATCH", "/webhooks/{application}/{token}/messages/"+id, editAnswer).rules = editMessageRules
 		hook("DELETE", "/webhooks/{application}/{token}/messages/"+id, deleteAnswer)
 	}
 	return out

@@ -78,7 +78,9 @@ func New(t testing.TB, options ...Option) *Server {
 	for _, o := range options {
 		o(&s.settings)
 	}
-	s.checks = describe(t)
+	if !s.settings.handWritten {
+		s.checks = describe(t)
+	}
 	s.limiter = newLimiter(s.settings.now)
 	s.budget = identifyBudget{remaining: s.settings.identifies, last: map[int]time.Time{}}
 	s.app = newApplication(s)
