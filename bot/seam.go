@@ -15,7 +15,8 @@ type Heard struct {
 type Speaker struct {
 	Account string // the chat's own id of the member
 	Name    string
-	Keeper  bool // the chat lets this member run the group
+	Keeper  bool   // the chat lets this member run the group
+	Locale  string // how the chat has them read numbers, BCP 47; "" when it does not say
 }
 
 // Reply is what we say. The zero Reply is silence: members talk among themselves too.
@@ -24,6 +25,7 @@ type Reply struct {
 	Private  bool // for the speaker's eyes alone
 	Buttons  []Button
 	Pictures []Picture
+	Files    []File
 	// Key, unless it is empty, names what is said where saying it twice would be wrong, as with the weekly post: a chat
 	// that has said a reply with this key there already says nothing, and reports no error. At most 25 bytes.
 	Key string
@@ -46,8 +48,16 @@ type Picture struct {
 	Alt  string
 }
 
+// File is something to save or print.
+type File struct {
+	Name  string // "hunt-harbour.pdf"
+	Type  string // media type, "application/pdf"
+	Bytes []byte
+	About string // what is in it, in a few words: what a link to it says
+}
+
 // Empty reports whether there is nothing to say.
-func (r Reply) Empty() bool { return r.Text == "" && len(r.Pictures) == 0 }
+func (r Reply) Empty() bool { return r.Text == "" && len(r.Pictures) == 0 && len(r.Files) == 0 }
 
 // Chat is where members hear us. The local room is one, a chat service another, a transcript under test the third.
 // Both methods may be called at any time from any goroutine. After an error we try again, under the same key.

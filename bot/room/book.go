@@ -19,6 +19,7 @@ type entry struct {
 	text     string
 	buttons  []bot.Button
 	pictures []hung
+	files    []hung
 	pressed  map[mark]bool // guarded by the book
 }
 
@@ -211,10 +212,17 @@ func (b *book) hang(p bot.Picture) hung {
 	return b.wall.hang(p)
 }
 
-// look finds a kept picture.
-func (b *book) look(id string) ([]byte, bool) {
+// pin keeps a file for as long as there is room.
+func (b *book) pin(f bot.File) hung {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	png, ok := b.wall.kept[id]
-	return png, ok
+	return b.wall.pin(f)
+}
+
+// look finds a kept picture or file.
+func (b *book) look(id string) (kept, bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	k, ok := b.wall.kept[id]
+	return k, ok
 }

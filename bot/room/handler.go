@@ -25,6 +25,7 @@ func (r *Room) Handler(t Talker) http.Handler {
 	mux.HandleFunc("GET /as/{account}/live", s.as(s.live))
 	mux.HandleFunc("GET /as/{account}/complete", s.as(s.complete))
 	mux.HandleFunc("GET /picture/{id}/{name}", s.picture)
+	mux.HandleFunc("GET /file/{id}/{name}", s.file)
 	mux.HandleFunc("GET /room.css", file("page/room.css", "text/css; charset=utf-8"))
 	mux.HandleFunc("GET /room.js", file("page/room.js", "text/javascript; charset=utf-8"))
 	mux.HandleFunc("GET /mark.svg", file("page/mark.svg", "image/svg+xml"))
@@ -181,16 +182,22 @@ func (s *site) complete(w http.ResponseWriter, r *http.Request, me bot.Speaker) 
 	}
 }
 
-// picture serves one that is still kept. Its name in the address is only what a browser saves it under.
+// file serves a file to be saved: what it holds is never shown as a page of ours.
+func (s *site) file(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Disposition", "attachment")
+	s.picture(w, r)
+}
+
+// picture serves a picture or a file that is still kept. Its name in the address is only what a browser saves it under.
 func (s *site) picture(w http.ResponseWriter, r *http.Request) {
-	png, ok := s.book.look(r.PathValue("id"))
+	k, ok := s.book.look(r.PathValue("id"))
 	if !ok {
-		http.Error(w, "That picture is no longer kept. Please ask for it again.", http.StatusNotFound)
+		http.Error(w, "That is no longer kept. Please ask for it again.", http.StatusNotFound)
 		return
 	}
-	w.Header().Set("Content-Type", "image/png")
+	w.Header().Set("Content-Type", k.kind)
 	w.Header().Set("Cache-Control", "private, max-age=86400, immutable")
-	_, _ = w.Write(png) // a reader who left needs no picture
+	_, _ = w.Write(k.bytes) // a reader who left needs nothing
 }
 
 // forScript reports whether the page's script made a request: it reads a sentence or nothing, not a page.

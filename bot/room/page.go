@@ -71,6 +71,7 @@ type written struct {
 	Press        string // where its buttons are sent
 	Buttons      []pushed
 	Pictures     []framed
+	Files        []framed
 }
 
 type pushed struct {
@@ -120,6 +121,13 @@ func (r *Room) written(l line, account string, at time.Time) written {
 			f.Address = "/picture/" + p.id + "/" + url.PathEscape(cmp.Or(p.name, "picture.png"))
 		}
 		w.Pictures = append(w.Pictures, f)
+	}
+	for _, p := range l.files {
+		f := framed{Alt: cmp.Or(p.alt, p.name, "a file")}
+		if _, kept := r.book.look(p.id); kept {
+			f.Address = "/file/" + p.id + "/" + url.PathEscape(cmp.Or(p.name, "file"))
+		}
+		w.Files = append(w.Files, f)
 	}
 	return w
 }

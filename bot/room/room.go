@@ -148,6 +148,9 @@ func (r *Room) entry(from bot.Speaker, reply bot.Reply) *entry {
 	for _, p := range reply.Pictures {
 		e.pictures = append(e.pictures, r.book.hang(p))
 	}
+	for _, f := range reply.Files {
+		e.files = append(e.files, r.book.pin(f))
+	}
 	return e
 }
 

@@ -167,6 +167,9 @@ func (p *Player) say(to string, r bot.Reply) {
 	for _, picture := range r.Pictures {
 		lines = append(lines, "(picture: "+strings.ReplaceAll(picture.Alt, "\n", " ")+")")
 	}
+	for _, f := range r.Files {
+		lines = append(lines, "(file "+f.Name+": "+f.About+")")
+	}
 	var labels []string
 	for _, b := range r.Buttons {
 		labels = append(labels, "["+b.Label+"]")

@@ -17,6 +17,8 @@ var rooms = map[string][]string{
 	"github.com/pelletier/go-toml/v2": {"bot/seriesfile"},
 	"github.com/fogleman/gg":          {"bot/picture"},
 	"golang.org/x/image":              {"bot/picture"},
+	"codeberg.org/go-pdf/fpdf":        {"bot/picture"},
+	"github.com/bojanz/currency":      {"bot/money"},
 	"golang.org/x/term":               {"cmd"},
 	"github.com/alecthomas/kong":      {"cmd"},
 	"github.com/bwmarrin/discordgo":   {"bot/discord"},
