@@ -1,7 +1,9 @@
 package match
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -26,11 +28,14 @@ type look struct {
 	circuit     circuit
 	score       []int64
 	found       []Trade
-	floor       int64 // the gain of the least of the best trades found, once there are enough
+	chance      []int64 // by members of a trade, how likely all say yes, in units
+	floor       int64   // what the last of the best trades found gains on average, in units, once there are enough
+	last        []Member
+	lastKind    Kind
 }
 
 func newLook(b *book, me, spare, want int32, limit int) *look {
-	l := &look{b: b, me: me, spare: spare, want: want, enough: shortlist * limit, floor: nothing}
+	l := &look{b: b, me: me, spare: spare, want: want, enough: shortlist * limit, floor: nothing, chance: chances(1)}
 	l.circuit = circuit{minGain: b.minGain, most: triesPerRing}
 	l.out = l.whole(b.out(me, spare, false, noPlaces(len(b.traders))), me, true)
 	l.in = l.whole(b.in(me, want, false, noPlaces(len(b.traders))), me, false)
@@ -100,7 +105,8 @@ func (l *look) try(kind Kind, ring []int32, arcs [][]candidate, parcels []int64,
 	for _, leg := range legs {
 		top += leg.top
 	}
-	if top <= l.floor {
+	floor := l.least(kind, ring)
+	if top <= floor {
 		return
 	}
 	c := &l.circuit
@@ -111,14 +117,59 @@ func (l *look) try(kind Kind, ring []int32, arcs [][]candidate, parcels []int64,
 		}
 		c.topUp = append(c.topUp, l.b.traders[m].topUp)
 	}
-	if gained, _ := c.search(l.floor); gained > nothing {
+	if gained, _ := c.search(floor); gained > nothing {
 		l.found = append(l.found, l.b.trade(kind, ring, arcs, parcels, c.best))
 		if len(l.found) >= 2*l.enough {
-			slices.SortFunc(l.found, compareTrades)
+			slices.SortFunc(l.found, l.compare)
 			l.found = l.found[:l.enough]
-			l.floor = int64(l.found[l.enough-1].Gain) - 1
+			last := l.found[l.enough-1]
+			l.floor, l.last, l.lastKind = l.average(last), last.Members(), last.Kind
 		}
 	}
+}
+
+// longestLook is the most members a trade found by a look can have.
+const longestLook = 3
+
+// chances are how likely all of so many members say yes when each does with chance p, in units.
+func chances(p float64) []int64 {
+	all := make([]int64, longestLook+1)
+	for k := range all {
+		all[k] = max(1, int64(math.Round(unit*math.Pow(p, float64(k)))))
+	}
+	return all
+}
+
+// average is what a trade gains on average, in units.
+func (l *look) average(t Trade) int64 { return int64(t.Gain) * l.chance[len(t.Legs)+int(t.Kind)] }
+
+// least is the gain above which a trade along a circuit comes before the last of the best found: with as much it does only
+// if its members do, and in a crowd where many pieces are worth the same, that spares the search of most circuits.
+func (l *look) least(kind Kind, ring []int32) int64 {
+	if l.floor == nothing {
+		return nothing
+	}
+	chance := l.chance[len(ring)]
+	gain := (l.floor + chance - 1) / chance
+	if gain*chance == l.floor && kind == l.lastKind && len(ring) == len(l.last) && l.after(ring) {
+		return gain
+	}
+	return gain - 1
+}
+
+// after reports whether a circuit comes after the last of the best found by its members.
+func (l *look) after(ring []int32) bool {
+	for i, m := range ring {
+		if c := cmp.Compare(l.b.ids[m], l.last[i]); c != 0 {
+			return c > 0
+		}
+	}
+	return false
+}
+
+// compare puts the greater average gain first, then as compareTrades.
+func (l *look) compare(a, b Trade) int {
+	return cmp.Or(cmp.Compare(l.average(b), l.average(a)), compareTrades(a, b))
 }
 
 func (l *look) swaps() {
@@ -137,7 +188,7 @@ func (l *look) ringsOfThree() {
 		for k, c := range between.partners {
 			j := l.in.at[c]
 			gives, gets := l.giving(int32(i)), l.receiving(j)
-			if gives.top+gets.top+mostGained(between.arcs[k], between.parcels[k]) <= l.floor {
+			if gives.top+gets.top+mostGained(between.arcs[k], between.parcels[k]) <= l.least(Ring, []int32{l.me, b, c}) {
 				continue
 			}
 			l.try(Ring, []int32{l.me, b, c}, [][]candidate{l.out.arcs[i], between.arcs[k], l.in.arcs[j]},

@@ -1,6 +1,7 @@
 package match
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -71,4 +72,32 @@ func fills(t Trade, want int) bool {
 		}
 	}
 	return false
+}
+
+// With a chance of yes the first trade found is the one that gains most on average: no longer one comes before a shorter
+// one that its members are likelier to agree on.
+func TestForRanksByAcceptance(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := fewTrades(6, 40).Draw(t, "pool")
+		p.Ring, p.Chain = min(p.Ring, 3), min(p.Chain, 3)
+		accept := float64(rapid.IntRange(1, 20).Draw(t, "twentieths")) / 20
+		all := allTrades(p)
+		x := NewIndex(p)
+		x.SetAcceptance(accept)
+		average := func(one Trade) melt.Minor {
+			return one.Gain * melt.Minor(max(1, math.Round(unit*math.Pow(accept, float64(len(one.Members()))))))
+		}
+		for _, m := range p.Members {
+			best := melt.Minor(math.MinInt64)
+			for _, one := range all {
+				if slices.Contains(one.Members(), m.ID) {
+					best = max(best, average(one))
+				}
+			}
+			found := x.For(m.ID, 3)
+			if len(found) > 0 && average(found[0]) != best { // another test sees to it that there is one
+				t.Fatalf("%v gains %v on average, the best %v", found[0], average(found[0]), best)
+			}
+		}
+	})
 }

@@ -5,13 +5,17 @@ import (
 )
 
 // Index answers which trades a member could be in. Any number of goroutines may ask it at once, while none changes it.
-type Index struct{ b *book }
+type Index struct {
+	b      *book
+	chance []int64 // by members of a trade, how likely all say yes, in units
+}
 
 // NewIndex makes an index of a pool, which it copies.
-func NewIndex(p *Pool) *Index { return &Index{newBook(p)} }
+func NewIndex(p *Pool) *Index { return &Index{newBook(p), chances(1)} }
 
-// For returns the best trades that a member could be in now, at most limit: the greatest gain first, and no two of them
-// with the same members, or with the same pieces for the member.
+// For returns the best trades that a member could be in now, at most limit: the greatest gain first, as acceptance has it,
+// and no two of them with the same members, or with the same pieces for the member. Rings and chains have at most three
+// members, whatever the pool allows; Clear finds longer ones.
 func (x *Index) For(m Member, limit int) []Trade {
 	return x.look(m, -1, -1, limit)
 }
@@ -54,6 +58,7 @@ func (x *Index) look(m Member, spare, want int32, limit int) []Trade {
 		return nil
 	}
 	l := newLook(x.b, me, spare, want, limit)
+	l.chance = x.chance
 	if x.b.ring >= 2 {
 		l.swaps()
 	}
@@ -66,7 +71,7 @@ func (x *Index) look(m Member, spare, want int32, limit int) []Trade {
 	if x.b.chain >= 3 {
 		l.chainsOfThree()
 	}
-	slices.SortFunc(l.found, compareTrades)
+	slices.SortFunc(l.found, l.compare)
 	return varied(l.found, m, limit)
 }
 

@@ -121,7 +121,7 @@ func (x *Index) surviving(t Trade) *Trade {
 
 // along finds the best trade along a circuit, without the candidates that leave says.
 func (x *Index) along(kind Kind, ids []Member, leave func(leg int, c candidate) bool) (Trade, bool) {
-	l := &look{b: x.b, spare: -1, want: -1, enough: 1, floor: nothing}
+	l := &look{b: x.b, spare: -1, want: -1, enough: 1, floor: nothing, chance: chances(1)}
 	l.circuit = circuit{minGain: x.b.minGain, most: triesPerRing}
 	ring := make([]int32, len(ids))
 	for i, id := range ids {
@@ -215,6 +215,32 @@ func (x *Index) NearMisses(m Member, limit int) []NearMiss {
 	}
 	slices.SortStableFunc(found, func(a, b NearMiss) int { return cmp.Compare(shortIn(a.Lacks), shortIn(b.Lacks)) })
 	return found[:min(len(found), limit)]
+}
+
+// NearMissWith says what a swap of m's with one other member lacks. Wanting is false when one of the two has nothing that
+// the other wants; no lacks, when wanting is true, means that there is a swap.
+func (x *Index) NearMissWith(m, other Member) (lacks []Lack, wanting bool) {
+	me, ok := x.b.place[m]
+	them, there := x.b.place[other]
+	if !ok || !there {
+		return nil, false
+	}
+	l := &look{b: x.b, me: me, spare: -1, want: -1}
+	l.out, l.in = x.b.lane(me, them, them), x.b.lane(them, me, them)
+	if l.out.at[them] < 0 || l.in.at[them] < 0 {
+		return nil, false
+	}
+	return x.lacks(l, me, them, nothing), true
+}
+
+// lane is the hood of one arc, whose other end is partner.
+func (b *book) lane(from, to, partner int32) hood {
+	h := hood{at: noPlaces(len(b.traders))}
+	if arc := b.candidates(from, to); len(arc) > 0 {
+		h.partners, h.arcs, h.parcels = []int32{partner}, [][]candidate{arc}, []int64{b.tariff(from, to).parcel}
+		h.at[partner], h.listed = 0, make([]listing, 1)
+	}
+	return h
 }
 
 func shortIn(lacks []Lack) (sum melt.Minor) {

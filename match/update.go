@@ -22,6 +22,10 @@ func (x *Index) WhoHas(piece Piece) []Spare {
 	return all
 }
 
+// SetAcceptance has trades ranked by what they gain on average when each member says yes with chance p, above 0 and at
+// most 1: a trade of k members counts with the k-th power. A new index takes it to be 1.
+func (x *Index) SetAcceptance(p float64) { x.chance = chances(p) }
+
 // SetMember adds a member, or changes a member's region and limits.
 func (x *Index) SetMember(m Trader) { x.b.addTrader(m) }
 

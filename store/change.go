@@ -142,7 +142,30 @@ func (s *Store) apply(ctx context.Context, tx pgx.Tx, m Member, c changed) error
 	if err := s.tellOfMatches(ctx, tx, m, c); err != nil {
 		return err
 	}
-	return s.rematchLater(ctx, tx, m.ID)
+	return s.rematchLater(ctx, tx, m.ID, c.opened())
+}
+
+// mostOpened is how many spares and wants of one change are looked at one by one: of more, everything is.
+const mostOpened = 8
+
+// opened lists the spares and wants by which a change could have opened trades: nil for so many that everything is to be
+// looked at.
+func (c changed) opened() *opened {
+	by := &opened{}
+	for _, h := range c.Holdings {
+		if h.Now != nil && h.Now.Free() > 0 {
+			by.Spares = append(by.Spares, pieceID(h.Key))
+		}
+	}
+	for _, w := range c.Wants {
+		if w.Now != nil {
+			by.Wants = append(by.Wants, w.Key)
+		}
+	}
+	if len(by.Spares)+len(by.Wants) > mostOpened {
+		return nil
+	}
+	return by
 }
 
 // hollow is true of a proposal t that promises more of a holding than is free, or fills a want that is not.

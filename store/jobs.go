@@ -23,7 +23,8 @@ type Duties interface {
 
 // RematchArgs is the job of looking for trades that a member's change has opened.
 type RematchArgs struct {
-	Member int64 `json:"member"`
+	Member int64   `json:"member"`
+	Opened *opened `json:"opened,omitempty"` // nil: anything may have
 }
 
 // Kind names the job in the queue.
@@ -55,7 +56,7 @@ func (s *Store) enqueuer() (*river.Client[pgx.Tx], error) {
 func (s *Store) Work(ctx context.Context, d Duties, workers int, grace time.Duration) error {
 	handlers := river.NewWorkers()
 	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[RematchArgs]) error {
-		return s.Rematch(ctx, j.Args.Member)
+		return s.rematch(ctx, j.Args)
 	}))
 	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[TellArgs]) error {
 		return s.tellDue(ctx, d, j.Args.Member)

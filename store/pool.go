@@ -1,36 +1,37 @@
 package store
 
 import (
-	"context"
+	"fmt"
+	"maps"
+	"slices"
 	"strings"
-
-	"github.com/jackc/pgx/v5"
 
 	"spareounce/match"
 	"spareounce/match/melt"
 	"spareounce/match/series"
+	"spareounce/match/trade"
 )
 
-// market is a group's spares and wants as the matcher sees them, with the way back to the rows behind them.
-type market struct {
-	pool     *match.Pool
-	spot     *Spot
-	holdings map[spareKey]int64 // a spare's holding
-	wants    []int64            // by place in the pool's wants
+// basis is what values are worked out from: when it changes, a market is valued anew.
+type basis struct {
+	group   Group // of which the settings count
+	spot    *Spot
+	postage []match.Tariff
+	values  valuer
 }
 
-type spareKey struct {
-	member match.Member
-	piece  match.Piece
+// stalls are a group's members by row, valued on one basis.
+type stalls struct {
+	basis
+	of    map[int64]*stall
+	kinds map[string][]HoldingKey // by series and piece, the conditions in which it has been on offer
 }
 
-// pieceID names a piece in a given condition, for the matcher: its value and who wants it differ with the condition.
-func pieceID(key HoldingKey) match.Piece {
-	id := key.Series + "/" + key.Piece
-	if key.Condition != series.Unsaid {
-		id += "@" + key.Condition.String()
-	}
-	return match.Piece(id)
+// listing is a pool of the matcher's with what is behind it.
+type listing struct {
+	pool  *match.Pool
+	wants []int64                 // the row, by place in the pool's wants
+	kinds map[string][]HoldingKey // of its pieces, as in stalls
 }
 
 // ReadPieceID is pieceID read back.
@@ -41,109 +42,133 @@ func ReadPieceID(p match.Piece) HoldingKey {
 	return HoldingKey{code, piece, condition}
 }
 
-// readMarket reads everything in a group that could be traded now.
-func (s *Store) readMarket(ctx context.Context, tx pgx.Tx, g Group, catalogue *series.Catalogue) (*market, error) {
-	spot, err := latestSpot(ctx, tx, g)
-	if err != nil {
-		return nil, err
-	}
-	k := &market{
-		spot:     spot,
-		holdings: map[spareKey]int64{},
-		pool:     &match.Pool{Currency: string(g.Currency), Ring: g.Ring, MinGain: 1, Chain: 2},
-	}
-	values := newValuer(g, spot, catalogue)
-	if err := k.readTraders(ctx, tx, g); err != nil {
-		return nil, err
-	}
-	kinds, err := k.readSpares(ctx, tx, g, values)
-	if err != nil {
-		return nil, err
-	}
-	return k, k.readWants(ctx, tx, g, values, kinds)
-}
+func slotName(code, piece string) string { return code + "/" + piece }
 
-func (k *market) readTraders(ctx context.Context, tx pgx.Tx, g Group) error {
-	rows, _ := tx.Query(ctx, `
-		SELECT member_id, region, coalesce(topup_limit, $2) FROM members
-		WHERE group_id = $1 AND left_at IS NULL ORDER BY member_id`, g.ID, g.TopUpLimit)
-	var id int64
-	var region string
-	var limit melt.Minor
-	_, err := pgx.ForEachRow(rows, []any{&id, &region, &limit}, func() error {
-		if k.spot == nil {
-			limit = 0 // values are weights then, and nobody pays in weight
+// list makes a pool of the stalls of some members, of all when members is nil. The same stalls make the same pool.
+func (k stalls) list(members []int64) listing {
+	k.kinds = map[string][]HoldingKey{}
+	l := listing{kinds: k.kinds, pool: &match.Pool{
+		Currency: string(k.group.Currency), Ring: k.group.Ring, MinGain: 1, Chain: chainsOf,
+		Members: []match.Trader{}, Pieces: []match.PieceInfo{}, Spares: []match.Spare{}, Wants: []match.Want{},
+	}}
+	if k.spot != nil {
+		l.pool.Postage = k.postage // without a price values are weights, from which no postage can be taken
+	}
+	if members == nil {
+		members = slices.Sorted(maps.Keys(k.of))
+	}
+	members = slices.DeleteFunc(members, func(id int64) bool { return k.of[id] == nil || k.of[id].gone })
+	for _, id := range members {
+		s := k.of[id]
+		l.pool.Members = append(l.pool.Members, k.trader(id, s))
+		for _, piece := range s.pieces() {
+			spare := s.spares[piece]
+			w := k.values.of(spare.key)
+			if !w.exists {
+				continue // the catalogue of this picture does not know it yet
+			}
+			if k.isNew(spare.key) {
+				l.pool.Pieces = append(l.pool.Pieces, k.piece(spare.key))
+			}
+			l.pool.Spares = append(l.pool.Spares, k.spare(id, piece, spare))
 		}
-		k.pool.Members = append(k.pool.Members, match.Trader{ID: identity(id), Region: region, TopUp: limit, Trades: 1})
-		return nil
-	})
-	return err
-}
-
-// readSpares fills in the spares and the pieces they are of, and returns the rows in which each piece is on offer.
-func (k *market) readSpares(ctx context.Context, tx pgx.Tx, g Group, values valuer) (map[string][]HoldingKey, error) {
-	kinds := map[string][]HoldingKey{}
-	listed := map[match.Piece]bool{}
-	rows, _ := tx.Query(ctx, `
-		SELECT h.holding_id, h.member_id, h.series, h.piece, h.condition, h.spare - h.taken, h.ask, h.gift
-		FROM holdings h JOIN members m USING (member_id)
-		WHERE h.group_id = $1 AND h.spare > h.taken AND m.left_at IS NULL
-		ORDER BY h.series, h.piece, h.condition, h.member_id`, g.ID)
-	var id, owner int64
-	var key HoldingKey
-	var count int
-	var ask *melt.Minor
-	var gift bool
-	_, err := pgx.ForEachRow(rows, []any{&id, &owner, &key.Series, &key.Piece, &key.Condition, &count, &ask, &gift}, func() error {
-		w := values.of(key)
-		if !w.exists {
-			return nil // the catalogue of this snapshot does not know it yet
-		}
-		piece := pieceID(key)
-		if !listed[piece] {
-			listed[piece] = true
-			k.pool.Pieces = append(k.pool.Pieces, match.PieceInfo{ID: piece, Series: key.Series, Ounces: ounces(w.metal), Value: w.value})
-			kinds[key.Series+"/"+key.Piece] = append(kinds[key.Series+"/"+key.Piece], key)
-		}
-		value := w.value
-		if ask != nil && k.spot != nil {
-			value = *ask
-		}
-		k.pool.Spares = append(k.pool.Spares, match.Spare{Member: identity(owner), Piece: piece, Count: count, Value: value, Gift: gift})
-		k.holdings[spareKey{identity(owner), piece}] = id
-		return nil
-	})
-	return kinds, err
-}
-
-// readWants fills in the wants that something on offer could fill, once for each that is still to fill.
-func (k *market) readWants(ctx context.Context, tx pgx.Tx, g Group, values valuer, kinds map[string][]HoldingKey) error {
-	rows, _ := tx.Query(ctx, `
-		SELECT w.want_id, w.member_id, w.series, w.quantity - w.taken, w.priority, w.least, w.top, array_agg(p.piece ORDER BY p.piece)
-		FROM wants w JOIN want_pieces p USING (want_id) JOIN members m USING (member_id)
-		WHERE w.group_id = $1 AND w.quantity > w.taken AND m.left_at IS NULL
-		GROUP BY w.want_id ORDER BY w.want_id`, g.ID)
-	var id, owner int64
-	var code string
-	var w Want
-	_, err := pgx.ForEachRow(rows, []any{&id, &owner, &code, &w.Quantity, &w.Priority, &w.Least, &w.Top, &w.Pieces}, func() error {
-		var fill []match.Fill
-		for _, piece := range w.Pieces {
-			for _, key := range kinds[code+"/"+piece] {
-				value := values.of(key).value
-				if key.Condition.Meets(w.Least) && (w.Top == nil || k.spot == nil || value <= *w.Top) {
-					fill = append(fill, match.Fill{Piece: pieceID(key), Gain: gain(w.Priority, value)})
-				}
+	}
+	for _, id := range members {
+		for _, row := range slices.Sorted(maps.Keys(k.of[id].wants)) {
+			w := k.of[id].wants[row]
+			fill := k.fill(w)
+			for n := 0; n < w.Quantity && len(fill) > 0; n++ {
+				l.pool.Wants = append(l.pool.Wants, match.Want{Member: identity(id), Fill: fill})
+				l.wants = append(l.wants, row)
 			}
 		}
-		for n := 0; n < w.Quantity && len(fill) > 0; n++ {
-			k.pool.Wants = append(k.pool.Wants, match.Want{Member: identity(owner), Fill: fill})
-			k.wants = append(k.wants, id)
+	}
+	return l
+}
+
+// chainsOf is how many members a gift chain may have.
+const chainsOf = 2
+
+// isNew notes a kind of piece, and reports whether it was unknown.
+func (k *stalls) isNew(key HoldingKey) bool {
+	name := slotName(key.Series, key.Piece)
+	if slices.Contains(k.kinds[name], key) {
+		return false
+	}
+	k.kinds[name] = append(k.kinds[name], key)
+	slices.SortFunc(k.kinds[name], compareHoldingKeys)
+	return true
+}
+
+func (k *stalls) trader(id int64, s *stall) match.Trader {
+	t := match.Trader{ID: identity(id), Region: s.region, TopUp: k.group.TopUpLimit, Trades: proposalsAtOnce}
+	if s.limit != nil {
+		t.TopUp = *s.limit
+	}
+	if k.spot == nil {
+		t.TopUp = 0 // values are weights then, and nobody pays in weight
+	}
+	if s.gone {
+		t.Trades = 0
+	}
+	return t
+}
+
+func (k *stalls) piece(key HoldingKey) match.PieceInfo {
+	w := k.values.of(key)
+	return match.PieceInfo{ID: pieceID(key), Series: key.Series, Ounces: ounces(w.metal), Value: w.value}
+}
+
+func (k *stalls) spare(owner int64, piece match.Piece, s stallSpare) match.Spare {
+	value := k.values.of(s.key).value
+	if s.ask != nil && k.spot != nil {
+		value = *s.ask
+	}
+	return match.Spare{Member: identity(owner), Piece: piece, Count: s.count, Value: value, Gift: s.gift}
+}
+
+// fill lists what on offer would fill a want.
+func (k *stalls) fill(w *stallWant) []match.Fill {
+	var fill []match.Fill
+	for _, piece := range w.Pieces {
+		for _, key := range k.kinds[slotName(w.key.Series, piece)] {
+			value := k.values.of(key).value
+			if key.Condition.Meets(w.Least) && (w.Top == nil || k.spot == nil || value <= *w.Top) {
+				fill = append(fill, match.Fill{Piece: pieceID(key), Gain: gain(w.Priority, value)})
+			}
 		}
-		return nil
-	})
-	return err
+	}
+	return fill
 }
 
 // ounces is what a piece weighs on the scale, in troy ounces, for postage: no money is made of it but a tariff.
 func ounces(m melt.Metal) float64 { return float64(m.Gross) / float64(melt.TroyOunce) }
+
+// terms turns what the matcher found into the terms of a trade, with the rows behind every piece. Wants are those of the
+// pool in which it was found.
+func (k *stalls) terms(f match.Trade, wants []int64) (trade.Terms, error) {
+	terms := trade.Terms{Chain: f.Kind == match.Chain, Lapse: k.group.Lapse}
+	if k.spot != nil {
+		terms.Currency = k.group.Currency // else the values are weights
+	}
+	for _, m := range f.Members() {
+		s := k.of[memberID(m)]
+		if s == nil {
+			return terms, fmt.Errorf("the matcher names %s, who is not in the pool", m)
+		}
+		terms.Parties = append(terms.Parties, trade.Party{Member: m, TopUpLimit: k.trader(memberID(m), s).TopUp})
+	}
+	for _, leg := range f.Legs {
+		for _, item := range leg.Items {
+			spare, ok := k.of[memberID(leg.From)].spares[item.Piece]
+			if !ok || item.Want < 0 || item.Want >= len(wants) {
+				return terms, fmt.Errorf("the matcher names %s of %s, want %d, which is not in the pool", item.Piece, leg.From, item.Want)
+			}
+			terms.Items = append(terms.Items, trade.Item{
+				From: leg.From, To: leg.To, Holding: spare.holding, Want: wants[item.Want], Piece: item.Piece,
+				Value: k.spare(memberID(leg.From), item.Piece, spare).Value,
+			})
+		}
+	}
+	return terms, nil
+}

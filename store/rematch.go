@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
-	"fmt"
+	"maps"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 
@@ -18,75 +20,130 @@ const (
 	restDays = 30
 )
 
+// wholeUpTo is the largest group, in members, in which every change of a member's has all their trades looked for. In a
+// larger one that takes seconds, and only what the change has opened is.
+const wholeUpTo = 200
+
+// opened is what a change of a member's could have opened trades by.
+type opened struct {
+	Spares []match.Piece `json:"spares,omitempty"`
+	Wants  []WantKey     `json:"wants,omitempty"`
+	Change int64         `json:"change"` // which of the member's it was, by number
+}
+
 // Rematch looks for trades that a member could be in now and proposes the best that are new. It reads one picture of the
-// group, decides without holding anything, then writes what still holds.
+// group, decides without holding anything of the database, then writes what still holds.
 func (s *Store) Rematch(ctx context.Context, member int64) error {
-	var k *market
-	var g Group
+	return s.rematch(ctx, RematchArgs{Member: member})
+}
+
+func (s *Store) rematch(ctx context.Context, job RematchArgs) error {
 	var m Member
 	var version, matched int64
-	err := s.inSnapshot(ctx, "read the market", func(tx pgx.Tx) (err error) {
-		if m, err = memberByID(ctx, tx, member); err != nil {
+	err := s.inSnapshot(ctx, "find the member to match", func(tx pgx.Tx) (err error) {
+		if m, err = memberByID(ctx, tx, job.Member); err != nil {
 			return err
 		}
-		if err = tx.QueryRow(ctx, `SELECT told_of, matched FROM members WHERE member_id = $1`, member).Scan(&version, &matched); err != nil {
-			return err
-		}
-		if m.Gone || matched >= version {
-			return nil // an earlier job has seen this change already
-		}
-		if g, err = groupByID(ctx, tx, m.Group); err != nil {
-			return err
-		}
-		catalogue, err := s.Catalogue(ctx, g)
-		if err != nil {
-			return err
-		}
-		k, err = s.readMarket(ctx, tx, g, catalogue)
-		return err
+		return tx.QueryRow(ctx, `SELECT told_of, matched FROM members WHERE member_id = $1`, job.Member).Scan(&version, &matched)
 	})
-	if err != nil || k == nil {
+	if err != nil || m.Gone || matched >= version || job.Opened != nil && matched >= job.Opened.Change {
+		return err // a look at everything has seen this change already
+	}
+	found, whole, err := s.findFor(ctx, m, job.Opened)
+	if err != nil {
 		return err
 	}
-	found := match.NewIndex(k.pool).For(m.Identity(), 2*proposalsAtOnce)
 	return s.inTx(ctx, "propose trades", func(tx pgx.Tx) error {
 		for _, f := range found {
-			if err := s.propose(ctx, tx, g, k, f); err != nil {
+			if err := s.propose(ctx, tx, f); err != nil {
 				return err
 			}
 		}
-		_, err := tx.Exec(ctx, `UPDATE members SET matched = greatest(matched, $2) WHERE member_id = $1`, member, version)
+		if !whole {
+			return nil
+		}
+		_, err := tx.Exec(ctx, `UPDATE members SET matched = greatest(matched, $2) WHERE member_id = $1`, job.Member, version)
 		return err
 	})
 }
 
-// rematchLater has a job look for trades that a change of a member's has opened.
-func (s *Store) rematchLater(ctx context.Context, tx pgx.Tx, member int64) error {
-	if _, err := tx.Exec(ctx, `UPDATE members SET told_of = told_of + 1 WHERE member_id = $1`, member); err != nil {
+// find is a trade that the matcher found, with the terms and reasons it would be proposed with.
+type find struct {
+	group   Group
+	spot    *Spot
+	terms   trade.Terms
+	reasons *Reasons
+	round   int64 // in which it was found; 0: by a member's change
+}
+
+// findFor finds the best trades that a member could be in now: all of them, or in a large group, where it is known what a
+// change could have opened, those that it has.
+func (s *Store) findFor(ctx context.Context, m Member, by *opened) (found []find, whole bool, err error) {
+	k, err := s.market(ctx, m.Group)
+	if err != nil {
+		return nil, false, err
+	}
+	defer k.mu.RUnlock()
+	const most = 2 * proposalsAtOnce
+	var best []match.Trade
+	if whole = by == nil || len(k.of) <= wholeUpTo; whole {
+		best = k.index.For(m.Identity(), most)
+	} else {
+		best = k.openedBy(m, by, most)
+	}
+	for _, f := range best {
+		terms, err := k.terms(f, k.wants)
+		if err != nil {
+			return nil, false, err
+		}
+		found = append(found, find{k.group, k.spot, terms, k.reasons(f), 0})
+	}
+	return found, whole, nil
+}
+
+// openedBy finds the best trades that a change has opened.
+func (k *market) openedBy(m Member, by *opened, most int) (best []match.Trade) {
+	for _, piece := range by.Spares {
+		best = append(best, k.index.OpenedBySpare(m.Identity(), piece, most)...)
+	}
+	for _, row := range slices.Sorted(maps.Keys(k.of[m.ID].wants)) {
+		if w := k.of[m.ID].wants[row]; slices.Contains(by.Wants, w.key) && len(w.places) > 0 {
+			best = append(best, k.index.OpenedByWant(w.places[0], most)...)
+		}
+	}
+	p := k.answers.Acceptance()
+	slices.SortStableFunc(best, func(a, b match.Trade) int { return cmp.Compare(b.Expected(p), a.Expected(p)) })
+	return best[:min(len(best), most)]
+}
+
+// rematchLater has a job look for trades that a change of a member's has opened: by, or nil for anything.
+func (s *Store) rematchLater(ctx context.Context, tx pgx.Tx, member int64, by *opened) error {
+	var change int64
+	err := tx.QueryRow(ctx, `UPDATE members SET told_of = told_of + 1 WHERE member_id = $1 RETURNING told_of`, member).Scan(&change)
+	if err != nil {
 		return err
 	}
-	_, err := s.jobs.InsertTx(ctx, tx, RematchArgs{Member: member}, nil)
+	if by != nil {
+		by.Change = change
+	}
+	_, err = s.jobs.InsertTx(ctx, tx, RematchArgs{Member: member, Opened: by}, nil)
 	return err
 }
 
 // propose writes one trade that the matcher found, unless it is open already, was turned down lately, one of its parties
 // has enough to answer, or a piece has gone since the market was read.
-func (s *Store) propose(ctx context.Context, tx pgx.Tx, g Group, k *market, f match.Trade) error {
-	terms, err := k.terms(g, f)
-	if err != nil {
-		return err
-	}
-	made, notices, err := trade.Propose(terms, s.now())
+func (s *Store) propose(ctx context.Context, tx pgx.Tx, f find) error {
+	made, notices, err := trade.Propose(f.terms, s.now())
 	if isRefusal(err) {
-		s.log.WarnContext(ctx, "the matcher's trade was refused", "group", g.ID, "err", err)
+		s.log.WarnContext(ctx, "the matcher's trade was refused", "group", f.group.ID, "err", err)
 		return nil
 	}
 	if err != nil {
 		return err
 	}
-	t := Trade{Group: g.ID, Trade: made}
-	if k.spot != nil {
-		t.Spot, t.SpotAt, t.SpotSource = &k.spot.Price, &k.spot.At, k.spot.Source
+	t := Trade{Group: f.group.ID, Trade: made, Reasons: f.reasons, Round: f.round}
+	if f.spot != nil {
+		t.Spot, t.SpotAt, t.SpotSource = &f.spot.Price, &f.spot.At, f.spot.Source
 	}
 	ok, err := s.welcome(ctx, tx, t)
 	if err != nil || !ok {
@@ -103,7 +160,7 @@ func (s *Store) propose(ctx context.Context, tx pgx.Tx, g Group, k *market, f ma
 		_, err := tx.Exec(ctx, `DELETE FROM trades WHERE trade_id = $1`, t.ID)
 		return err
 	}
-	return s.tellParties(ctx, tx, g, t, notices)
+	return s.tellParties(ctx, tx, f.group, t, notices)
 }
 
 // welcome reports whether a trade may be proposed now.
@@ -121,38 +178,4 @@ func (s *Store) welcome(ctx context.Context, tx pgx.Tx, t Trade) (ok bool, err e
 			WHERE member_id = ANY ($5) AND state = 'proposed' GROUP BY member_id HAVING count(*) >= $6)`,
 		t.Group, termsOf(t.Trade), s.now(), restDays, ids, proposalsAtOnce).Scan(&ok)
 	return ok, err
-}
-
-// terms turns what the matcher found into the terms of a trade, with the rows behind every piece.
-func (k *market) terms(g Group, f match.Trade) (trade.Terms, error) {
-	terms := trade.Terms{Chain: f.Kind == match.Chain, Lapse: g.Lapse}
-	if k.spot != nil {
-		terms.Currency = g.Currency // else the values are weights
-	}
-	limits := map[match.Member]match.Trader{}
-	for _, trader := range k.pool.Members {
-		limits[trader.ID] = trader
-	}
-	values := map[spareKey]match.Spare{}
-	for _, spare := range k.pool.Spares {
-		values[spareKey{spare.Member, spare.Piece}] = spare
-	}
-	for _, leg := range f.Legs {
-		terms.Parties = append(terms.Parties, trade.Party{Member: leg.From, TopUpLimit: limits[leg.From].TopUp})
-		for _, item := range leg.Items {
-			spare := spareKey{leg.From, item.Piece}
-			holding, ok := k.holdings[spare]
-			if !ok || item.Want < 0 || item.Want >= len(k.wants) {
-				return terms, fmt.Errorf("the matcher names %s of %s, want %d, which is not in the pool", item.Piece, leg.From, item.Want)
-			}
-			terms.Items = append(terms.Items, trade.Item{
-				From: leg.From, To: leg.To, Holding: holding, Want: k.wants[item.Want], Piece: item.Piece, Value: values[spare].Value,
-			})
-		}
-	}
-	if terms.Chain {
-		last := f.Legs[len(f.Legs)-1].To
-		terms.Parties = append(terms.Parties, trade.Party{Member: last, TopUpLimit: limits[last].TopUp})
-	}
-	return terms, nil
 }

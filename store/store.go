@@ -32,6 +32,7 @@ type Store struct {
 
 	mu         sync.Mutex
 	catalogues map[int64]catalogueAt // by group
+	markets    map[int64]*market     // by group
 }
 
 type catalogueAt struct {
@@ -53,7 +54,7 @@ func Open(ctx context.Context, url string, now func() time.Time, log *slog.Logge
 	if err != nil {
 		return nil, fmt.Errorf("connect to the database: %w", err)
 	}
-	s := &Store{pool: pool, now: now, log: log, writing: make(chan struct{}, writers), catalogues: map[int64]catalogueAt{}}
+	s := &Store{pool: pool, now: now, log: log, writing: make(chan struct{}, writers), catalogues: map[int64]catalogueAt{}, markets: map[int64]*market{}}
 	if s.jobs, err = s.enqueuer(); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open the job queue: %w", err)

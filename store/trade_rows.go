@@ -15,9 +15,10 @@ func loadTrade(ctx context.Context, tx pgx.Tx, id int64) (t Trade, err error) {
 	t.ID = id
 	var state, ending string
 	err = tx.QueryRow(ctx, `
-		SELECT group_id, number, version, state, ending, currency, chain, deadline, lapse, spot, spot_at, spot_source, proposed_at
+		SELECT group_id, number, version, state, ending, currency, chain, deadline, lapse, spot, spot_at, spot_source, proposed_at,
+			reasons, coalesce(round_id, 0)
 		FROM trades WHERE trade_id = $1`, id).Scan(&t.Group, &t.Number, &t.Version, &state, &ending, &t.Currency, &t.Chain,
-		&t.Deadline, &t.Lapse, &t.Spot, &t.SpotAt, &t.SpotSource, &t.ProposedAt)
+		&t.Deadline, &t.Lapse, &t.Spot, &t.SpotAt, &t.SpotSource, &t.ProposedAt, &t.Reasons, &t.Round)
 	if err != nil {
 		return t, err
 	}
@@ -65,12 +66,12 @@ func (s *Store) insertTrade(ctx context.Context, tx pgx.Tx, t *Trade) (bool, err
 	rows, _ := tx.Query(ctx, `
 		WITH next AS (UPDATE groups SET last_trade = last_trade + 1 WHERE group_id = $1 RETURNING last_trade)
 		INSERT INTO trades (group_id, number, version, state, ending, currency, chain, deadline, lapse, terms,
-			spot, spot_at, spot_source, proposed_at, moved_at)
-		SELECT $1, last_trade, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $13 FROM next
+			spot, spot_at, spot_source, proposed_at, moved_at, reasons, round_id)
+		SELECT $1, last_trade, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $13, coalesce($14::jsonb, 'null'), nullif($15::bigint, 0) FROM next
 		WHERE NOT EXISTS (SELECT 1 FROM trades WHERE group_id = $1 AND terms = $9 AND state IN ('proposed', 'agreed'))
 		RETURNING trade_id, number`,
 		t.Group, t.Version, t.State.String(), t.Ending.String(), t.Currency, t.Chain, t.Deadline, t.Lapse, termsOf(t.Trade),
-		t.Spot, t.SpotAt, t.SpotSource, s.now())
+		t.Spot, t.SpotAt, t.SpotSource, s.now(), t.Reasons, t.Round)
 	_, err := pgx.ForEachRow(rows, []any{&t.ID, &t.Number}, func() error { return nil })
 	if err != nil || t.ID == 0 {
 		return false, err

@@ -22,6 +22,8 @@ type Trade struct {
 	SpotAt     *time.Time
 	SpotSource string
 	ProposedAt time.Time
+	Reasons    *Reasons // of its first version; nil when there are none
+	Round      int64    // in which it was found; 0: by a member's change
 }
 
 type tradeRow = Trade
@@ -181,7 +183,7 @@ func (s *Store) deliver(ctx context.Context, tx pgx.Tx, t Trade) error {
 
 func (s *Store) rematchParties(ctx context.Context, tx pgx.Tx, t Trade) error {
 	for _, p := range t.Parties {
-		if err := s.rematchLater(ctx, tx, memberID(p.Member)); err != nil {
+		if err := s.rematchLater(ctx, tx, memberID(p.Member), nil); err != nil {
 			return err
 		}
 	}

@@ -69,6 +69,7 @@ groups
     lapse interval not null default '3 days'::interval
     catalogue bigint not null default 1
     last_trade bigint not null default 0
+    pool_key uuid not null default gen_random_uuid()
     channel text not null default ''::text
     threads boolean not null default false
     keeper_role text not null default ''::text
@@ -104,6 +105,13 @@ holdings
     spare_is_owned: CHECK (((spare >= 0) AND (spare <= quantity)))
     CREATE INDEX holdings_by_piece ON public.holdings USING btree (group_id, series, piece)
     CREATE INDEX holdings_spare ON public.holdings USING btree (group_id, series, piece) WHERE (spare > 0)
+market_changes
+    member_id bigint not null
+    group_id bigint not null
+    xact xid8 not null
+    market_changes_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    market_changes_pkey: PRIMARY KEY (member_id)
+    CREATE INDEX market_changes_since ON public.market_changes USING btree (group_id, xact)
 members
     member_id bigint not null identity
     group_id bigint not null
@@ -159,6 +167,16 @@ pieces
     piece text not null
     pieces_group_id_series_fkey: FOREIGN KEY (group_id, series) REFERENCES series(group_id, series)
     pieces_pkey: PRIMARY KEY (group_id, series, piece)
+postage
+    group_id bigint not null
+    source text not null
+    target text not null
+    parcel bigint not null
+    ounce bigint not null
+    postage_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
+    postage_ounce_check: CHECK ((ounce >= 0))
+    postage_parcel_check: CHECK ((parcel >= 0))
+    postage_pkey: PRIMARY KEY (group_id, source, target)
 purchases
     purchase_id bigint not null identity
     group_id bigint not null
@@ -193,6 +211,33 @@ receipts
     at timestamp with time zone not null
     receipts_pkey: PRIMARY KEY (receipt)
     CREATE INDEX receipts_by_age ON public.receipts USING btree (at)
+round_members
+    round_id bigint not null
+    member_id bigint not null
+    round_members_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    round_members_pkey: PRIMARY KEY (round_id, member_id)
+    round_members_round_id_fkey: FOREIGN KEY (round_id) REFERENCES rounds(round_id) ON DELETE CASCADE
+round_schedules
+    group_id bigint not null
+    spec text not null
+    together boolean not null
+    round_schedules_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
+    round_schedules_pkey: PRIMARY KEY (group_id)
+rounds
+    round_id bigint not null identity
+    group_id bigint not null
+    opened_by bigint
+    opened_at timestamp with time zone not null
+    clears_at timestamp with time zone not null
+    together boolean not null
+    state text not null default 'open'::text
+    result jsonb not null default 'null'::jsonb
+    rounds_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
+    rounds_opened_by_fkey: FOREIGN KEY (opened_by) REFERENCES members(member_id)
+    rounds_pkey: PRIMARY KEY (round_id)
+    rounds_state_check: CHECK ((state = ANY (ARRAY['open'::text, 'cleared'::text, 'called off'::text])))
+    CREATE INDEX rounds_due ON public.rounds USING btree (clears_at) WHERE (state = 'open'::text)
+    CREATE UNIQUE INDEX rounds_one_open ON public.rounds USING btree (group_id) WHERE (state = 'open'::text)
 series
     group_id bigint not null
     series text not null
@@ -271,9 +316,13 @@ trades
     reasons jsonb not null default 'null'::jsonb
     proposed_at timestamp with time zone not null
     moved_at timestamp with time zone not null
+    round_id bigint
+    together boolean not null default false
     trades_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
     trades_group_id_number_key: UNIQUE (group_id, number)
     trades_pkey: PRIMARY KEY (trade_id)
+    trades_round_id_fkey: FOREIGN KEY (round_id) REFERENCES rounds(round_id)
+    CREATE INDEX trades_by_round ON public.trades USING btree (round_id) WHERE (round_id IS NOT NULL)
     CREATE INDEX trades_by_terms ON public.trades USING btree (group_id, terms, moved_at)
     CREATE INDEX trades_due ON public.trades USING btree (deadline) WHERE (state = 'proposed'::text)
     CREATE UNIQUE INDEX trades_proposed_once ON public.trades USING btree (group_id, terms) WHERE (state = ANY (ARRAY['proposed'::text, 'agreed'::text]))
