@@ -107,7 +107,7 @@ func (b *bare) event(name string) payload {
 func (b *bare) closed() int {
 	for {
 		if _, err := b.read(); err != nil {
-			if c, ok := err.(*websocket.CloseError); ok {
+			if c, ok := err.(*websocket.CloseError); ok && c.Code != websocket.CloseAbnormalClosure {
 				return c.Code
 			}
 			return -1
