@@ -6,6 +6,7 @@ require (
 	github.com/alecthomas/kong v1.17.0
 	github.com/anishathalye/porcupine v1.3.1
 	github.com/bojanz/currency v1.4.2
+	github.com/bwmarrin/discordgo v0.29.0
 	github.com/chromedp/chromedp v0.23.0
 	github.com/fogleman/gg v1.3.0
 	github.com/getkin/kin-openapi v0.153.0
@@ -42,6 +43,7 @@ require (
 	github.com/tidwall/pretty v1.2.1 // indirect
 	github.com/tidwall/sjson v1.2.5 // indirect
 	go.yaml.in/yaml/v4 v4.0.0 // indirect
+	golang.org/x/crypto v0.57.0 // indirect
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
 	golang.org/x/mod v0.42.0 // indirect
 	golang.org/x/perf v0.0.0-20260908200009-22c9c6c9d4da // indirect

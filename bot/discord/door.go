@@ -1,0 +1,317 @@
+package discord
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"time"
+)
+
+// door is the only way out: every request to the service goes through it. It keeps to the limits, sends again only what
+// may be sent again, stops waiting when told to, and lets no token into an error.
+//
+// It is not the library's: that one holds a lock for a whole round trip, ignores the limit over all, keeps waiting after
+// its context has ended, and puts the request with its token into its errors.
+type door struct {
+	api    string // https://discord.com/api/v10
+	token  string
+	client *http.Client
+	limits *limiter
+	log    *slog.Logger
+	denied atomic.Bool // the token is refused: it was reset or is wrong
+}
+
+// call is one request.
+type call struct {
+	method string
+	path   []string // parts, each escaped when sent
+	route  string   // the path with names for ids, for limits and for people: "/channels/{channel}/messages"
+	place  string   // what the limit is counted by: the id of a channel or guild, or the token of an interaction
+	query  url.Values
+	body   any // sent as JSON; nil for none
+	files  []file
+	again  bool   // may be sent again when it is unknown whether it had an effect
+	open   bool   // its address is its own permission: it needs no bot token, and is not counted against a bot's requests
+	answer bool   // answers an interaction: never waits for anything
+	reason string // for the guild's audit log
+}
+
+// file is one to be uploaded.
+type file struct {
+	name string
+	kind string
+	data []byte
+}
+
+// refusal is an answer of the service that is not a success.
+type refusal struct {
+	what    string
+	status  int
+	code    int // the service's own; 0 when there is none
+	message string
+	wait    time.Duration // as the service asks
+	global  bool
+	shared  bool
+}
+
+func (r *refusal) Error() string {
+	text := fmt.Sprintf("%s: %d", r.what, r.status)
+	if r.code != 0 {
+		text += fmt.Sprintf(" (%d)", r.code)
+	}
+	if r.message != "" {
+		text += " " + r.message
+	}
+	return text
+}
+
+// codeOf is the service's own code of an error; 0 when it has none.
+func codeOf(err error) int {
+	if r, ok := errors.AsType[*refusal](err); ok {
+		return r.code
+	}
+	return 0
+}
+
+// The service's codes that we act on (Discord, Topics, Opcodes and Status Codes).
+const (
+	unknownChannel      = 10003
+	unknownGuild        = 10004
+	unknownMember       = 10007
+	unknownMessage      = 10008
+	unknownUser         = 10013
+	unknownInteraction  = 10062
+	alreadyAcknowledged = 40060
+	openingTooFast      = 40003
+	missingAccess       = 50001
+	cannotMessage       = 50007
+	missingPermissions  = 50013
+	threadArchived      = 50083
+	noMutualGuild       = 50278
+)
+
+var (
+	errStill  = errors.New("too many requests were refused lately: we are still for a while, so as not to be shut out")
+	errDenied = errors.New("the token is refused: it is wrong, or was reset")
+)
+
+// tries is how often a request is sent at most.
+const tries = 5
+
+// within is how long one attempt may take.
+const within = 15 * time.Second
+
+// do sends a request and decodes the answer into out unless that is nil.
+func (d *door) do(ctx context.Context, c call, out any) error {
+	if d.denied.Load() && !c.open {
+		return errDenied
+	}
+	form, kind, err := c.encode()
+	if err != nil {
+		return fmt.Errorf("%s %s: %w", c.method, c.route, err)
+	}
+	for try := 1; ; try++ {
+		answer, err := d.once(ctx, c, form, kind)
+		if err == nil {
+			return c.decode(answer, out)
+		}
+		wait, again := d.judge(ctx, c, err, try)
+		if !again {
+			return err
+		}
+		if err := sleep(ctx, wait, nil); err != nil {
+			return fmt.Errorf("%s %s: %w", c.method, c.route, err)
+		}
+	}
+}
+
+func (c call) decode(answer []byte, out any) error {
+	if out == nil || len(answer) == 0 {
+		return nil
+	}
+	if err := json.Unmarshal(answer, out); err != nil {
+		return fmt.Errorf("%s %s: read the answer: %w", c.method, c.route, err)
+	}
+	return nil
+}
+
+// judge decides whether to send a request again, and after how long. A 429 was not acted on, so it may always be sent
+// again. After a fault of the service or a cut connection nobody knows, so only what does no harm twice is sent again.
+func (d *door) judge(ctx context.Context, c call, err error, try int) (wait time.Duration, again bool) {
+	if try >= tries || ctx.Err() != nil {
+		return 0, false
+	}
+	pause := time.Duration(try*try) * 100 * time.Millisecond
+	r, ok := errors.AsType[*refusal](err)
+	switch {
+	case ok && r.status == http.StatusTooManyRequests:
+		if deadline, has := ctx.Deadline(); has && time.Until(deadline) < r.wait {
+			return 0, false // it would come too late
+		}
+		if c.answer {
+			return r.wait, true
+		}
+		return 0, true // the limiter knows
+	case ok && r.status >= 500:
+		return pause, c.again
+	case ok, errors.Is(err, errStill), errors.Is(err, errDenied):
+		return 0, false
+	}
+	_, unsent := errors.AsType[*unsentError](err)
+	return pause, c.again || unsent
+}
+
+// unsentError is a fault before anything was sent.
+type unsentError struct{ error }
+
+func (e *unsentError) Unwrap() error { return e.error }
+
+// once sends a request once, when it is its turn.
+func (d *door) once(ctx context.Context, c call, form []byte, kind string) (answer []byte, err error) {
+	key := c.method + " " + c.route + " " + c.place
+	var b *bucket
+	if !c.answer {
+		if wait, still := d.limits.tripped(); still {
+			d.log.WarnContext(ctx, "being still", "for", wait, "request", c.method+" "+c.route)
+			return nil, errStill
+		}
+		if b, err = d.limits.acquire(ctx, key); err != nil {
+			return nil, fmt.Errorf("%s %s: wait for the limit: %w", c.method, c.route, err)
+		}
+	}
+	if !c.answer && !c.open {
+		if err := d.limits.takeTurn(ctx); err != nil {
+			d.limits.release(b, key, c.place, nil)
+			return nil, fmt.Errorf("%s %s: wait for a turn: %w", c.method, c.route, err)
+		}
+	}
+	response, text, err := d.send(ctx, c, form, kind)
+	if b != nil {
+		d.limits.release(b, key, c.place, response)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if response.StatusCode < 300 {
+		return text, nil
+	}
+	return nil, d.refused(c, key, response, text)
+}
+
+// send is the round trip.
+func (d *door) send(ctx context.Context, c call, form []byte, kind string) (*http.Response, []byte, error) {
+	ctx, cancel := context.WithTimeout(ctx, within)
+	defer cancel()
+	var sent atomic.Bool
+	request, err := http.NewRequestWithContext(tracing(ctx, &sent), c.method, d.address(c), bytes.NewReader(form))
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s %s: no such address", c.method, c.route)
+	}
+	if len(form) == 0 {
+		request.Body = http.NoBody
+	}
+	request.Header.Set("User-Agent", "DiscordBot (https://github.com/bwmarrin/discordgo, v0.29.0) spareounce")
+	if kind != "" {
+		request.Header.Set("Content-Type", kind)
+	}
+	if !c.open {
+		request.Header.Set("Authorization", "Bot "+d.token)
+	}
+	if c.reason != "" {
+		request.Header.Set("X-Audit-Log-Reason", url.PathEscape(c.reason))
+	}
+	response, err := d.client.Do(request)
+	if err != nil {
+		err = fmt.Errorf("%s %s: %w", c.method, c.route, withoutAddress(err))
+		if !sent.Load() {
+			return nil, nil, &unsentError{err}
+		}
+		return nil, nil, err
+	}
+	defer response.Body.Close()
+	text, err := io.ReadAll(io.LimitReader(response.Body, 32<<20))
+	if err != nil && response.StatusCode < 300 {
+		return nil, nil, fmt.Errorf("%s %s: read the answer: %w", c.method, c.route, err)
+	}
+	return response, text, nil
+}
+
+func (d *door) address(c call) string {
+	var b strings.Builder
+	b.WriteString(d.api)
+	for _, part := range c.path {
+		b.WriteByte('/')
+		b.WriteString(url.PathEscape(part))
+	}
+	if len(c.query) > 0 {
+		b.WriteByte('?')
+		b.WriteString(c.query.Encode())
+	}
+	return b.String()
+}
+
+// withoutAddress takes the address out of an error: it may hold the token of an interaction.
+func withoutAddress(err error) error {
+	if u, ok := errors.AsType[*url.Error](err); ok {
+		return u.Err
+	}
+	return err
+}
+
+// refused reads an answer that is no success, and tells the limiter what it means.
+func (d *door) refused(c call, key string, response *http.Response, text []byte) error {
+	var body struct {
+		Code       int     `json:"code"`
+		Message    string  `json:"message"`
+		RetryAfter float64 `json:"retry_after"`
+		Global     bool    `json:"global"`
+		Errors     any     `json:"errors"`
+	}
+	r := &refusal{what: c.method + " " + c.route, status: response.StatusCode}
+	ours := json.Unmarshal(text, &body) == nil // else it comes from a machine in front of the service
+	r.code, r.message = body.Code, body.Message
+	if details, err := json.Marshal(body.Errors); err == nil && body.Errors != nil {
+		r.message += " " + string(details[:min(len(details), 300)])
+	}
+	scope := response.Header.Get("X-RateLimit-Scope")
+	r.shared = scope == "shared"
+	switch r.status {
+	case http.StatusTooManyRequests:
+		r.wait = seconds(body.RetryAfter)
+		if after, err := strconv.ParseFloat(response.Header.Get("Retry-After"), 64); err == nil {
+			r.wait = max(r.wait, seconds(after))
+		}
+		if r.wait <= 0 {
+			r.wait = time.Second
+			if !ours {
+				r.wait = time.Minute
+			}
+		}
+		r.global = body.Global || scope == "global" || response.Header.Get("X-RateLimit-Global") != "" || !ours
+		if !r.shared {
+			d.limits.refused()
+		}
+		if r.global {
+			d.limits.holdAll(r.wait)
+		} else {
+			d.limits.hold(key, r.wait)
+		}
+	case http.StatusUnauthorized:
+		d.limits.refused()
+		if !c.open {
+			d.denied.Store(true)
+		}
+	case http.StatusForbidden:
+		d.limits.refused()
+	}
+	return r
+}

@@ -1,0 +1,228 @@
+package discord
+
+import (
+	"context"
+	"slices"
+
+	"spareounce/bot"
+)
+
+// Flags of a message (Discord, Resources, Message).
+const (
+	noPreviews  = 1 << 2 // links get no embed: members' words may hold some
+	onlyForYou  = 1 << 6
+	ofParts     = 1 << 15 // laid out with components only
+	longestText = 2000    // units of a message's content
+)
+
+// message is one that we send. Nobody is pinged by any, whatever stands in it.
+type message struct {
+	Content    string       `json:"content,omitempty"`
+	Flags      int          `json:"flags,omitempty"`
+	Mentions   *mentions    `json:"allowed_mentions"`
+	Components []component  `json:"components,omitempty"`
+	Attached   []attachment `json:"attachments,omitempty"`
+	Nonce      string       `json:"nonce,omitempty"`
+	Once       bool         `json:"enforce_nonce,omitempty"`
+	files      []file
+}
+
+// mentions says who may be pinged.
+type mentions struct {
+	Parse []string `json:"parse"`
+	Users []string `json:"users,omitempty"`
+}
+
+var nobody = &mentions{Parse: []string{}}
+
+type attachment struct {
+	ID          int    `json:"id"`
+	Filename    string `json:"filename"`
+	Description string `json:"description,omitempty"`
+}
+
+// component is a part of a message or form (Discord, Components, Reference).
+type component struct {
+	Type        int         `json:"type"`
+	Style       int         `json:"style,omitempty"`
+	Label       string      `json:"label,omitempty"`
+	Description string      `json:"description,omitempty"`
+	ID          string      `json:"custom_id,omitempty"`
+	Placeholder string      `json:"placeholder,omitempty"`
+	Options     []choice    `json:"options,omitempty"`
+	Content     string      `json:"content,omitempty"`
+	Items       []shown     `json:"items,omitempty"`
+	Kinds       []int       `json:"channel_types,omitempty"`
+	MaxLength   int         `json:"max_length,omitempty"`
+	MinValues   *int        `json:"min_values,omitempty"`
+	Components  []component `json:"components,omitempty"`
+	Component   *component  `json:"component,omitempty"`
+}
+
+type choice struct {
+	Label string `json:"label"`
+	Value string `json:"value"`
+}
+
+type shown struct {
+	Media struct {
+		URL string `json:"url"`
+	} `json:"media"`
+	Description string `json:"description,omitempty"`
+}
+
+// The types of component that we send.
+const (
+	row         = 1
+	button      = 2
+	linesMenu   = 3
+	textField   = 4
+	roleMenu    = 6
+	channelMenu = 8
+	textPart    = 10
+	gallery     = 12
+	labelled    = 18
+)
+
+const (
+	styleSecondary = 2
+	paragraph      = 2
+	perRow         = 5
+	mostButtons    = 10 // before a menu is easier to choose from
+	mostOptions    = 25
+	longestLabel   = 80
+	longestOption  = 100
+	longestAlt     = 1024
+	mostParts      = 4 // messages before a text becomes a file
+)
+
+func (m message) noNonce() message {
+	m.Nonce, m.Once, m.Mentions = "", false, nobody
+	return m
+}
+
+// edit is a message as a change of another: what it does not have is taken away.
+func (m message) edit() map[string]any {
+	body := map[string]any{"allowed_mentions": nobody, "components": m.Components, "attachments": m.Attached}
+	if m.Components == nil {
+		body["components"] = []component{}
+	}
+	if m.Attached == nil {
+		body["attachments"] = []attachment{}
+	}
+	if m.Flags&ofParts != 0 {
+		body["flags"] = ofParts
+	} else {
+		body["content"] = m.Content
+	}
+	return body
+}
+
+// compose makes messages of what the bot says to an account in a group: the text in parts that fit, pictures below it with
+// the words that stand for them, and the buttons last.
+func (s *Service) compose(ctx context.Context, group, account string, r bot.Reply) ([]message, error) {
+	rows, err := s.rows(ctx, group, account, r.Buttons)
+	if err != nil {
+		return nil, err
+	}
+	parts := split(plain(r.Text), longestText-100)
+	var messages []message
+	var whole []file
+	if len(parts) > mostParts {
+		whole = []file{{"spareounce.txt", "text/plain; charset=utf-8", []byte(r.Text)}}
+		parts = []string{parts[0] + "\n" + plain(bot.Words(bot.ChatMore))}
+	}
+	for _, part := range parts {
+		messages = append(messages, message{Content: part, Flags: noPreviews, Mentions: nobody})
+	}
+	if len(whole) > 0 {
+		messages[0].files, messages[0].Attached = whole, []attachment{{ID: 0, Filename: whole[0].name}}
+	}
+	if len(r.Pictures) > 0 {
+		text := messages[len(messages)-1].Content
+		if len(whole) == 0 {
+			messages = messages[:len(messages)-1]
+		} else {
+			text = "" // it stays with its file
+		}
+		messages = append(messages, withPictures(text, r.Pictures))
+	}
+	last := &messages[len(messages)-1]
+	if last.Content == "" && last.Flags&ofParts == 0 {
+		last.Content = "…"
+	}
+	last.Components = append(last.Components, rows...)
+	if r.Key != "" {
+		last.Nonce, last.Once = r.Key, true
+	}
+	return messages, nil
+}
+
+// withPictures lays a message out in parts, each picture with its words.
+func withPictures(text string, pictures []bot.Picture) message {
+	m := message{Flags: ofParts, Mentions: nobody}
+	if text != "" {
+		m.Components = append(m.Components, component{Type: textPart, Content: text})
+	}
+	wall := component{Type: gallery}
+	for i, p := range pictures[:min(len(pictures), 10)] {
+		name := fileName(p.Name)
+		alt := shorten(p.Alt, longestAlt)
+		item := shown{Description: alt}
+		item.Media.URL = "attachment://" + name
+		wall.Items = append(wall.Items, item)
+		m.Attached = append(m.Attached, attachment{ID: i, Filename: name, Description: alt})
+		m.files = append(m.files, file{name, "image/png", p.PNG})
+	}
+	m.Components = append(m.Components, wall)
+	return m
+}
+
+// rows lays out buttons five in a row; many become menus. Each says its line for the account it was made for, or for
+// anyone when that is "".
+func (s *Service) rows(ctx context.Context, group, account string, buttons []bot.Button) ([]component, error) {
+	var parts []component
+	seen := map[string]bool{}
+	for _, b := range buttons {
+		id, err := s.seal.pack(ctx, s.bot, sealed{saysLine, group, account, b.Says})
+		if err != nil {
+			return nil, err
+		}
+		if seen[id] {
+			continue // two buttons that say the same are one
+		}
+		seen[id] = true
+		parts = append(parts, component{Type: button, Style: styleSecondary, Label: shorten(b.Label, longestLabel), ID: id})
+	}
+	if len(parts) > mostButtons {
+		return s.menus(ctx, group, account, parts)
+	}
+	var rows []component
+	for five := range slices.Chunk(parts, perRow) {
+		rows = append(rows, component{Type: row, Components: five})
+	}
+	return rows, nil
+}
+
+// menus makes menus of buttons, twenty-five choices each and at most five of them.
+func (s *Service) menus(ctx context.Context, group, account string, buttons []component) ([]component, error) {
+	var rows []component
+	for many := range slices.Chunk(buttons, mostOptions) {
+		if len(rows) == perRow {
+			break
+		}
+		id, err := s.seal.pack(ctx, s.bot, sealed{menuOfLines, group, account, string(rune('a' + len(rows)))})
+		if err != nil {
+			return nil, err
+		}
+		menu := component{Type: linesMenu, ID: id, Placeholder: bot.Words(bot.ChatPickAnswer)}
+		if len(rows) > 0 {
+			menu.Placeholder = bot.Words(bot.ChatPickMore)
+		}
+		for _, b := range many {
+			menu.Options = append(menu.Options, choice{shorten(b.Label, longestOption), b.ID})
+		}
+		rows = append(rows, component{Type: row, Components: []component{menu}})
+	}
+	return rows, nil
+}

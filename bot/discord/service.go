@@ -1,0 +1,185 @@
+// Package discord is a chat: it brings what members say in Discord to the bot, and what the bot says to them. It is the
+// only importer of discordgo.
+//
+// Callers may rely on this: no fault of the gateway stops it for longer than it lasts, and only those after which
+// connecting again would do harm end Run, with a sentence for the operator; an interaction that arrives alive is answered,
+// once, by one of all the processes that share a database; no answer to one waits behind anything else; every request keeps
+// to the service's limits; nobody is pinged by what somebody wrote, and nothing that somebody wrote becomes formatting; no
+// token appears in a log, an error or a panic.
+package discord
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"os"
+	"runtime/debug"
+	"strings"
+	"sync"
+	"time"
+
+	"spareounce/bot"
+)
+
+// Config is what an operator decides.
+type Config struct {
+	Token  string // the bot's token, without "Bot "
+	API    string // where the service is; DefaultAPI unless a stand-in is meant
+	Shards int    // how many there are in all; 0 for as many as the service recommends
+	Shard  []int  // which of them this process may serve; empty for any
+	Log    *slog.Logger
+}
+
+// DefaultAPI is where Discord is.
+const DefaultAPI = "https://discord.com/api/v10"
+
+// Check finds everything that is wrong with a configuration, a sentence each.
+func (c Config) Check() (wrong []string) {
+	switch parts := strings.Split(c.Token, "."); {
+	case c.Token == "":
+		wrong = append(wrong, "There is no token. Put the bot's token into SPAREOUNCE_DISCORD_TOKEN, or its file's name into --discord-token-file.")
+	case strings.ContainsAny(c.Token, " \t\r\n"):
+		wrong = append(wrong, "The token has a space or a line break in it. Copy it again from the Developer Portal, without \"Bot\" before it.")
+	case len(parts) != 3 || parts[0] == "" || parts[1] == "" || parts[2] == "":
+		wrong = append(wrong, "The token does not look like one: a bot's token has three parts with dots between. It is under Bot in the Developer Portal; the client secret and the public key are something else.")
+	}
+	if u, err := url.Parse(c.API); err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
+		wrong = append(wrong, "--discord-api is not an address. Leave it away to use Discord itself.")
+	} else if u.Scheme == "http" && !isLocal(u.Hostname()) {
+		wrong = append(wrong, "--discord-api would send the token over http in the clear. Only an address on this machine may do so.")
+	}
+	if c.Shards < 0 {
+		wrong = append(wrong, "--shards can't be negative. Leave it away to have as many as Discord recommends.")
+	}
+	for _, shard := range c.Shard {
+		if c.Shards < 1 {
+			wrong = append(wrong, "--shard says which shards to serve, so --shards must say how many there are.")
+			break
+		}
+		if shard < 0 || shard >= c.Shards {
+			wrong = append(wrong, fmt.Sprintf("--shard %d does not exist: with --shards %d they count from 0 to %d.", shard, c.Shards, c.Shards-1))
+		}
+	}
+	return wrong
+}
+
+func isLocal(host string) bool { return host == "localhost" || host == "127.0.0.1" || host == "::1" }
+
+// Service is the chat. Make it with New, give it to bot.New, then Run it with that bot.
+type Service struct {
+	config Config
+	log    *slog.Logger
+	door   *door
+	name   string // of this process among those that share a database
+	timing timing
+
+	begun   chan struct{} // closed when bot, seal and app may be used
+	bot     *bot.Bot
+	seal    seal
+	app     string // the application's id, which is the bot's own account too
+	guilds  guildBook
+	direct  recent[string, string]             // the private channel with an account
+	present recent[string, bool]               // whether an account is still in a guild
+	work    sync.WaitGroup                     // interactions being answered
+	closing context.CancelCauseFunc            // ends what answers interactions
+	living  context.Context                    // ends with closing
+	stats   func(kind string, d time.Duration) // of tests; nil when nobody counts
+}
+
+// New makes a chat of a configuration that Check finds nothing wrong with. It connects to nothing.
+func New(c Config) *Service {
+	host, _ := os.Hostname()
+	s := &Service{config: c, log: c.Log, name: host + " " + strings.ToLower(rand.Text()[:8]), timing: usualTiming, begun: make(chan struct{})}
+	transport := http.DefaultTransport.(*http.Transport).Clone() // with the environment's proxy
+	transport.MaxIdleConnsPerHost = 64
+	s.door = &door{api: strings.TrimSuffix(c.API, "/"), token: c.Token, client: &http.Client{Transport: transport}, limits: newLimiter(time.Now), log: c.Log}
+	s.living, s.closing = context.WithCancelCause(context.Background())
+	return s
+}
+
+var errStopping = errors.New("the program is being stopped")
+
+// Run serves until ctx ends, or until going on would do harm: then it returns a sentence for the operator. It may be
+// called once.
+func (s *Service) Run(ctx context.Context, b *bot.Bot) error {
+	s.bot = b
+	key, err := b.Secret(ctx, "discord buttons")
+	if err != nil {
+		return err
+	}
+	s.seal = newSeal(key)
+	if err := s.introduce(ctx); err != nil || ctx.Err() != nil {
+		return err
+	}
+	close(s.begun)
+	err = s.shardsRun(ctx)
+	s.finish()
+	return err
+}
+
+// introduce finds out who we are, and tells the service our commands if they have changed. It tries until it succeeds or
+// the token is refused.
+func (s *Service) introduce(ctx context.Context) error {
+	for failures := 1; ; failures++ {
+		var app struct {
+			ID string `json:"id"`
+		}
+		err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"applications", "@me"}, route: "/applications/@me", again: true}, &app)
+		if err == nil && app.ID != "" {
+			s.app = app.ID
+			err = s.register(ctx)
+		}
+		switch {
+		case err == nil, ctx.Err() != nil:
+			return nil
+		case s.door.denied.Load():
+			return &stopError{4004, fatal[4004]}
+		}
+		wait := backoff(s.timing, failures)
+		s.log.WarnContext(ctx, "the service can't be told who we are", "err", err, "again in", wait)
+		_ = sleep(ctx, wait, nil)
+	}
+}
+
+// finish waits for answers that have been begun, not for long: what they answer is dead after a few seconds anyway.
+func (s *Service) finish() {
+	done := make(chan struct{})
+	go func() { s.work.Wait(); close(done) }()
+	select {
+	case <-done:
+	case <-time.After(5 * time.Second):
+	}
+	s.closing(errStopping)
+	<-done
+	s.door.client.CloseIdleConnections()
+}
+
+// ready waits until Run has begun.
+func (s *Service) ready(ctx context.Context) error {
+	select {
+	case <-s.begun:
+		return nil
+	case <-ctx.Done():
+		return context.Cause(ctx)
+	}
+}
+
+// mend keeps a panic in one place from stopping everything. Its words are not logged whole: they may hold what a member
+// wrote, or a token.
+func (s *Service) mend(where string) {
+	if broken := recover(); broken != nil {
+		s.log.Error("a fault of ours", "in", where, "kind", fmt.Sprintf("%T", broken), "what", s.door.redact(fmt.Sprint(broken)), "stack", s.door.redact(string(debug.Stack())))
+	}
+}
+
+// redact takes our token out of a text.
+func (d *door) redact(text string) string {
+	if d.token == "" {
+		return text
+	}
+	return strings.ReplaceAll(text, d.token, "(token)")
+}

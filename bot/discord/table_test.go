@@ -1,0 +1,150 @@
+package discord
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"log/slog"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"spareounce/bot"
+	"spareounce/bot/chattest"
+	"spareounce/bot/seriesfile"
+	"spareounce/store"
+	"spareounce/store/storetest"
+	"spareounce/testdata"
+)
+
+// table is a group in a stand-in for the service, with the whole program behind the chat.
+type table struct {
+	*chattest.Server
+	t       *testing.T
+	url     string // of the database
+	store   *store.Store
+	bot     *bot.Bot
+	chat    *Service
+	guild   *chattest.Guild
+	channel *chattest.Channel
+	log     *loud
+	stop    func() error // stops the chat and returns why it ended
+	mu      sync.Mutex
+	now     time.Time
+}
+
+// loud keeps what is logged, to look for what must not stand in it.
+type loud struct {
+	mu sync.Mutex
+	b  strings.Builder
+}
+
+func (l *loud) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *loud) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}
+
+// hasty are the timings of tests.
+func hasty() timing {
+	quick := usualTiming
+	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
+	return quick
+}
+
+func newTable(t *testing.T, options ...chattest.Option) *table {
+	t.Helper()
+	srv := chattest.New(t, options...)
+	tb := &table{Server: srv, t: t, url: storetest.Database(t), log: &loud{}, now: time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)}
+	tb.guild = srv.Guild("Larch Lane Collectors")
+	tb.channel = tb.guild.Channel("general")
+	tb.store, tb.bot, tb.chat, tb.stop = tb.serve(Config{})
+	t.Cleanup(func() {
+		if err := tb.stop(); err != nil && !t.Failed() {
+			t.Error(err)
+		}
+		if strings.Contains(tb.log.String(), chattest.Token) {
+			t.Error("the token is in the log")
+		}
+		if t.Failed() {
+			t.Log(tb.log.String())
+		}
+	})
+	g, err := tb.store.Group(t.Context(), tb.guild.ID, tb.guild.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, one := range shipped(t) {
+		if err := tb.store.SaveSeries(t.Context(), g.ID, one); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return tb
+}
+
+// clock is the bot's; the chat and the stand-in keep real time.
+func (tb *table) clock() time.Time {
+	tb.mu.Lock()
+	defer tb.mu.Unlock()
+	return tb.now
+}
+
+// serve runs one more process on the table's database, with its queue.
+func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error) {
+	tb.t.Helper()
+	log := slog.New(slog.NewTextHandler(tb.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	st, err := store.Open(context.Background(), tb.url, tb.clock, log)
+	if err != nil {
+		tb.t.Fatal(err)
+	}
+	c.Token, c.API, c.Log = chattest.Token, tb.URL()+"/api/v10", log
+	chat := New(c)
+	chat.timing = hasty()
+	chat.door.client.Transport = tb.Transport()
+	b := bot.New(st, chat, tb.clock, log)
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan error, 2)
+	go func() { ended <- chat.Run(ctx, b) }()
+	go func() { ended <- st.Work(ctx, b, 4, 5*time.Second) }()
+	stop := sync.OnceValue(func() error {
+		cancel()
+		err := errors.Join(<-ended, <-ended)
+		st.Close()
+		return err
+	})
+	return st, b, chat, stop
+}
+
+// connected waits until the bot is there.
+func (tb *table) connected() *table {
+	tb.t.Helper()
+	if !tb.Connected() {
+		tb.t.Fatalf("the bot never came\n%s", tb.log)
+	}
+	return tb
+}
+
+func shipped(t testing.TB) []seriesOf {
+	t.Helper()
+	names, err := fs.Glob(testdata.Series, "series/*.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []seriesOf
+	for _, name := range names {
+		text, err := testdata.Series.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		one, _ := seriesfile.Read(name, text)
+		all = append(all, one)
+	}
+	return all
+}

@@ -1,0 +1,39 @@
+package bot
+
+import (
+	"context"
+	"strings"
+
+	"spareounce/store"
+)
+
+// reach sets how the speaker may be spoken to unasked: "reach message", "reach thread", "reach visit". Nobody who never
+// said gets a private message.
+func (b *Bot) reach(ctx context.Context, t turn) (Reply, error) {
+	how := store.Reach(strings.ToLower(t.rest))
+	said, ok := map[store.Reach]phrase{
+		store.ReachMessage: reachMessage, store.ReachThread: reachThread, store.ReachVisit: reachVisit,
+	}[how]
+	if !ok {
+		return Reply{}, sentence(reachHow.with())
+	}
+	return Reply{Text: said.with()}, b.store.SaveAccount(ctx, t.speaker.Account, store.Account{Reach: how})
+}
+
+// begins says where a group stands with its first steps, and what the next ones are.
+func (b *Bot) begins(ctx context.Context, t turn) (Reply, error) {
+	spot, err := b.store.Spot(ctx, t.group)
+	if err != nil {
+		return Reply{}, err
+	}
+	lines := []string{
+		beginHead.with(), beginZone.with("zone", t.group.Zone, "now", b.when(t.group, b.now())),
+		beginCurrency.with("currency", t.group.Currency), beginSpot.with("spot", b.spotNow(t.group, spot)),
+	}
+	if all := t.codes(); len(all) > 0 {
+		lines = append(lines, beginSeries.with("list", strings.Join(all, ", ")))
+	} else {
+		lines = append(lines, beginNoSeries.with())
+	}
+	return Reply{Text: strings.Join(append(lines, beginThen.with()), "\n")}, nil
+}

@@ -1,0 +1,105 @@
+package bot
+
+// Tongue is what commands, their fields and their choices are called in one language. A command's name is what members type
+// after the slash; its help and its fields' teach the shorthand. The words inside lines stay as they are in every language:
+// they are what is typed.
+type Tongue struct {
+	Commands map[string]Label  // by the verb
+	Fields   map[string]Label  // by the field's name
+	Choices  map[string]string // by the word they say
+	Member   string            // the command on a member: what can they spare that I lack
+	Message  string            // the command on a message: take it as my list
+}
+
+// Label is a name and a short help, at most 32 and 100 characters.
+type Label struct{ Name, Help string }
+
+// Say is the command for a whole line. It is no verb: what it says begins with one.
+const Say = "say"
+
+// Tongues are the languages that we have commands in, by IETF language tag. English comes first under "en".
+func Tongues() map[string]Tongue {
+	return map[string]Tongue{"en": english, "de": german, "es": spanish, "fr": french, "ja": japanese}
+}
+
+var english = Tongue{
+	Member: "Spares that fill my gaps", Message: "Take this as my list",
+	Commands: map[string]Label{
+		"have":      {"have", "What you own, as you would write it: harbour 82-84, 85 x2"},
+		"got":       {"got", "What has come in; adds to what you have: harbour 87"},
+		"spare":     {"spare", "What you would let go: harbour 85 bright ask 38"},
+		"double":    {"double", "What you have twice, keep one and spare one: harbour 85"},
+		"give":      {"give", "What you give away for nothing: bars 1oz"},
+		"keep":      {"keep", "Take a piece off your spares; you still have it: harbour 85"},
+		"want":      {"want", "What you look for: harbour 82-86, or harbour rest for all you lack"},
+		"unwant":    {"unwant", "What you no longer look for: harbour 84"},
+		"drop":      {"drop", "What you no longer have: harbour 84"},
+		"gaps":      {"gaps", "Your set as a picture, with what is missing; only you see it"},
+		"who":       {"who", "Who can spare a piece, and who holds one: harbour 87"},
+		"spares":    {"spares", "What a member can spare; yours without a name"},
+		"wants":     {"wants", "What a member wants; yours without a name"},
+		"scarce":    {"scarce", "The pieces most wanted and least to be had here"},
+		"checklist": {"checklist", "What counts as complete for you: by year, without 84 gull, as made"},
+		"trades":    {"trades", "The trades you stand in"},
+		"trade":     {"trade", "One trade, whole, with its buttons"},
+		"accept":    {"accept", "Say yes to a trade; it is agreed when everyone has"},
+		"decline":   {"decline", "Say no to a trade"},
+		"leave out": {"leave-out", "The same trade without one piece; the others are asked again"},
+		"sent":      {"sent", "What you give in an agreed trade is on its way"},
+		"arrived":   {"arrived", "What you get in an agreed trade has come, and you have checked it"},
+		"undo":      {"undo", "Take back your last change, then the one before"},
+		"series":    {"series", "What is collected here, or one series and how to tell its pieces apart"},
+		"mute":      {"mute", "No notices of matches: in one series, or at all"},
+		"unmute":    {"unmute", "Let notices of matches through again"},
+		"quiet":     {"quiet", "Hours in which you are told nothing: 22-7, or off"},
+		"digest":    {"digest", "Matches once a day instead of at once: 18:30, or off"},
+		"seen":      {"seen", "Whether you may be named as the holder of a piece you do not spare"},
+		"reach":     {"reach", "How you may be written to unasked: by message, in a thread, or not until your next visit"},
+		"topup":     {"topup", "The most you would pay to even up a trade: 20"},
+		"leave":     {"leave", "Leave the group: proposals end, spares and wants come down"},
+		"help":      {"help", "What can be said, or more about one word"},
+		"spot":      {"spot", "The silver price here, how old it is and who said it; a keeper sets it: 31.20"},
+		"begin":     {"begin", "First steps for a keeper: channel, clock, money, keepers, series"},
+		"import":    {"import", "Add a series, or correct one, from a series file"},
+		"export":    {"export", "A series as a file, to correct and import"},
+		"zone":      {"zone", "The group's time zone: Europe/Lisbon"},
+		"currency":  {"currency", "The money the group counts in: EUR"},
+		"premium":   {"premium", "What the group usually pays above melt for an ounce: 2.50"},
+		"ring":      {"ring", "How many members may stand in one ring"},
+		"lapse":     {"lapse", "How long members have to answer a proposal: 3 days"},
+		Say:         {"say", "A whole line, as you would type it: have harbour 82-84, 85 x2"},
+	},
+	Fields: map[string]Label{
+		"pieces":    {"pieces", "82-84, 85 x2, ND, all but 83, rest; a series' word first: harbour 82. Empty for a form"},
+		"condition": {"condition", "What state all of them are in"},
+		"ask":       {"ask", "What you ask for each: 38 or 38.50"},
+		"note":      {"note", "A few words others see: small nick on the rim"},
+		"file":      {"file", "A text or CSV file instead: a list, or columns series, piece, count"},
+		"least":     {"least", "The least state you would take"},
+		"upto":      {"upto", "The most you would give for each: 45"},
+		"urgency":   {"urgency", "How soon you would like it"},
+		"series":    {"series", "The word for a series, such as harbour"},
+		"member":    {"member", "A name, or its beginning"},
+		"trade":     {"trade", "The number of a trade, such as 12"},
+		"piece":     {"piece", "A piece of the trade, such as harbour 85"},
+		"change":    {"change", "by year, without 84 gull, with 1/10oz 85, 84 gull for 84 heron, as made"},
+		"hours":     {"hours", "22-7, or off"},
+		"at":        {"at", "18:30, or off"},
+		"show":      {"show", "on or off"},
+		"how":       {"how", "The way"},
+		"amount":    {"amount", "An amount in the group's money, such as 20"},
+		"price":     {"price", "Only a keeper: the price of a troy ounce, such as 31.20"},
+		"about":     {"about", "A word, or shorthand, or all"},
+		"zone":      {"zone", "An IANA name, such as Europe/Lisbon"},
+		"currency":  {"currency", "A code of ISO 4217, such as EUR"},
+		"members":   {"members", "2 for swaps only, 3 for rings of three too"},
+		"time":      {"time", "3 days, or 36 hours; at most 30 days"},
+		"words":     {"words", "What to say after the word"},
+		"line":      {"line", "want harbour rest"},
+	},
+	Choices: map[string]string{
+		"sealed": "sealed", "bright": "bright", "toned": "toned", "marked": "marked", "damaged": "damaged",
+		"soon": "soon", "someday": "someday", "on": "on", "off": "off", "2": "2", "3": "3",
+		"message": "by private message", "thread": "in a private thread here", "visit": "not until my next visit",
+	},
+}
