@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -28,10 +29,9 @@ type bucket struct {
 }
 
 const (
-	globalLimit    = 50
-	invalidLimit   = 10_000
-	invalidWindow  = 10 * time.Minute
-	cloudflareWait = 10 * time.Minute
+	globalLimit   = 50
+	invalidLimit  = 10_000
+	invalidWindow = 10 * time.Minute
 )
 
 func newLimiter(now func() time.Time) *limiter {
@@ -47,7 +47,7 @@ type rateLimited struct {
 func (l *rateLimited) Error() string { return "429 " + l.scope }
 
 func (l *rateLimited) body() object {
-	return object{"message": "You are being rate limited.", "retry_after": l.wait.Seconds(), "global": l.scope == "global"}
+	return object{"message": "You are being rate limited.", "retry_after": l.wait.Seconds(), "global": l.scope == "global", "code": 0}
 }
 
 func (l *rateLimited) headers(h http.Header) {
@@ -131,25 +131,45 @@ func major(c *call, r *route) string {
 	return ""
 }
 
-// invalid counts an answer of 401, 403 or 429 that is not in the shared scope.
-func (l *limiter) invalid(status int) {
-	if status != 401 && status != 403 && status != 429 {
+// note counts an answer of 401, 403 or 429, unless the 429 is in the shared scope.
+func (l *limiter) note(status int, scope string) {
+	if status != 401 && status != 403 && (status != 429 || scope == "shared") {
 		return
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	if len(l.invalids) > 2*invalidLimit {
+		l.invalids = l.recent()
+	}
 	l.invalids = append(l.invalids, l.now())
+}
+
+// recent lists the invalid requests that still count.
+func (l *limiter) recent() []time.Time {
+	now := l.now()
+	return slices.DeleteFunc(l.invalids, func(at time.Time) bool { return now.Sub(at) >= invalidWindow })
 }
 
 // blocked reports whether the network lets this address no longer through.
 func (l *limiter) blocked() bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	now, n := l.now(), 0
-	for _, at := range l.invalids {
-		if now.Sub(at) < invalidWindow {
-			n++
-		}
+	l.invalids = l.recent()
+	return len(l.invalids) >= invalidLimit
+}
+
+// Invalid counts the requests of the last ten minutes that were answered with 401, 403 or 429 (but for those in the shared
+// scope): 10,000 of them block an address.
+func (s *Server) Invalid() int {
+	s.limiter.mu.Lock()
+	defer s.limiter.mu.Unlock()
+	s.limiter.invalids = s.limiter.recent()
+	return len(s.limiter.invalids)
+}
+
+// SpendInvalid counts n invalid requests as if they had been made just now.
+func (s *Server) SpendInvalid(n int) {
+	for range n {
+		s.limiter.note(http.StatusUnauthorized, "")
 	}
-	return n >= invalidLimit
 }

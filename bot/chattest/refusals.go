@@ -49,9 +49,7 @@ var (
 	unknownWebhook       = &refusal{404, 10015, "Unknown Webhook", nil}
 	unknownInteraction   = &refusal{404, 10062, "Unknown interaction", nil}
 	unknownCommand       = &refusal{404, 10063, "Unknown application command", nil}
-	writingTooFast       = &refusal{429, 20028, "The write action you are performing on the channel has hit the write rate limit.", nil}
 	tooManyCreated       = &refusal{400, 30034, "Max number of daily application command creates has been reached (200)", nil}
-	openingDMsTooFast    = &refusal{400, 40003, "You are opening direct messages too fast", nil}
 	tooLarge             = &refusal{413, 40005, "Request entity too large", nil}
 	alreadyAcknowledged  = &refusal{400, 40060, "Interaction has already been acknowledged.", nil}
 	missingAccess        = &refusal{403, 50001, "Missing Access", nil}
@@ -64,7 +62,6 @@ var (
 	threadArchived       = &refusal{400, 50083, "Thread is archived", nil}
 	badJSON              = &refusal{400, 50109, "The request body contains invalid JSON.", nil}
 	noMutualGuild        = &refusal{403, 50278, "Cannot send messages to this user due to having no mutual guilds", nil}
-	blockedBySafety      = &refusal{400, 200000, "Message was blocked by automatic moderation", nil}
 	blockedNetwork       = &refusal{403, 40333, "internal network error", nil}
 )
 

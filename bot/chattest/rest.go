@@ -8,6 +8,7 @@ import (
 	"mime"
 	"mime/multipart"
 	"net/http"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -71,38 +72,62 @@ func (s *Server) handler() http.Handler {
 
 // serveAPI answers one REST request: it reads it, lets faults and limits have their way, checks it, carries it out, checks
 // the answer and writes it.
-func (s *Server) serveAPI(w http.ResponseWriter, r *http.Request) {
-	c := &call{Request: r, s: s}
+func (s *Server) serveAPI(plain http.ResponseWriter, r *http.Request) {
+	w := &watched{ResponseWriter: plain}
 	version, rest, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/api/"), "/")
-	c.path = "/" + rest
-	record := Request{At: s.settings.now(), Method: r.Method, Path: c.path, UserHint: r.UserAgent()}
-	fault := s.faultFor(r.Method, c.path)
-	if fault.before(w, r) {
-		s.record(record)
+	c := &call{Request: r, s: s, path: "/" + rest}
+	record := &Request{At: s.settings.now(), Method: r.Method, Path: c.path, UserHint: r.UserAgent()}
+	defer func() { // also when a fault cuts the connection
+		record.Body, record.Status = c.raw, w.status
+		s.limiter.note(w.status, w.Header().Get("X-RateLimit-Scope"))
+		s.record(*record)
+	}()
+	if s.settings.strict && s.limiter.blocked() {
+		w.Header().Set("Retry-After", strconv.Itoa(int(invalidWindow.Seconds())))
+		page(w, http.StatusTooManyRequests, "Too Many Requests")
 		return
 	}
-	c.route = match(r.Method, c.path)
-	out, err := answer{}, s.admit(c, version, w.Header())
+	fault := s.faultFor(r.Method, c.path)
+	if fault.before(w, r) {
+		return
+	}
+	out := s.carryOut(c, version, w.Header())
+	s.checkAnswer(c, out)
+	if !fault.after(w, r) {
+		record.Answer = write(w, out)
+	}
+}
+
+// A watched is a ResponseWriter that remembers the status.
+type watched struct {
+	http.ResponseWriter
+	status int
+}
+
+// WriteHeader notes the status and passes it on.
+func (w *watched) WriteHeader(status int) {
+	w.status = status
+	w.ResponseWriter.WriteHeader(status)
+}
+
+// carryOut gives a request's answer, with what it asks for done.
+func (s *Server) carryOut(c *call, version string, h http.Header) answer {
+	c.route = match(c.Method, c.path)
+	err := s.admit(c, version, h)
 	if err == nil {
 		err = c.read()
 	}
-	record.Body = c.raw
 	if err == nil {
 		err = s.checkRequest(c)
 	}
-	if err == nil {
-		out, err = c.route.handle(c)
-	}
 	if err != nil {
-		out = s.refuse(c, err)
+		return s.refuse(c, err)
 	}
-	s.checkAnswer(c, out)
-	if fault.after(w, r) {
-		s.record(record)
-		return
+	out, err := c.route.handle(c)
+	if err != nil {
+		return s.refuse(c, err)
 	}
-	record.Status, record.Answer = write(w, out)
-	s.record(record)
+	return out
 }
 
 // admit turns away what never reaches a route's own code.
@@ -121,9 +146,6 @@ func (s *Server) admit(c *call, version string, h http.Header) error {
 		return blockedNetwork
 	}
 	if s.settings.strict {
-		if s.limiter.blocked() {
-			return blockedNetwork
-		}
 		if err := s.limiter.take(c, h); err != nil {
 			return err
 		}
@@ -202,7 +224,6 @@ func (s *Server) refuse(c *call, err error) answer {
 	if r.malformed() {
 		s.problem(fmt.Sprintf("%s %s: %s\n%s", c.Method, c.path, r.flat(), shorten(c.raw)))
 	}
-	s.limiter.invalid(r.status)
 	return answer{r.status, r.body()}
 }
 
@@ -213,10 +234,11 @@ func shorten(b []byte) string {
 	return string(b)
 }
 
-func write(w http.ResponseWriter, out answer) (int, []byte) {
+// write sends an answer, and gives its bytes.
+func write(w http.ResponseWriter, out answer) []byte {
 	if out.body == nil {
 		w.WriteHeader(http.StatusNoContent)
-		return http.StatusNoContent, nil
+		return nil
 	}
 	data, err := json.Marshal(out.body)
 	if err != nil {
@@ -225,7 +247,7 @@ func write(w http.ResponseWriter, out answer) (int, []byte) {
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(out.status)
 	_, _ = w.Write(data) // a client that is gone misses nothing we could mend
-	return out.status, data
+	return data
 }
 
 func (s *Server) record(r Request) {
