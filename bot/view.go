@@ -131,6 +131,7 @@ func (v view) whole() Reply {
 		lines = append(lines, others)
 	}
 	lines = append(lines, v.balance(), v.valuedAt())
+	lines = append(lines, v.speaks()...)
 	reply := Reply{Private: true, Text: strings.Join(lines, "\n"), About: v.about()}
 	reply.Buttons = v.buttons()
 	return reply

@@ -124,7 +124,9 @@ func (s *Store) Tick(ctx context.Context) error {
 		}
 		rows, _ = tx.Query(ctx, `
 			SELECT DISTINCT member_id FROM notices JOIN members USING (member_id) JOIN groups USING (group_id)
-			WHERE told_at IS NULL AND due_at <= $1 AND gone_at IS NULL ORDER BY member_id`, s.now())
+			WHERE told_at IS NULL AND due_at <= $1 AND gone_at IS NULL
+				AND (due_at > born_at OR born_at < $1 - interval '1 minute') -- else its own job, born with it, has not run yet
+			ORDER BY member_id`, s.now())
 		waiting, err := pgx.CollectRows(rows, pgx.RowTo[int64])
 		if err != nil {
 			return err

@@ -11,6 +11,7 @@ type Reasons struct {
 	Gain       melt.Minor // of all parties, less postage: a measure that ranks trades, which nobody pays
 	Expected   melt.Minor // on average, if each party says yes with chance Acceptance
 	Acceptance float64
+	Answers    int // by which it was learned
 	Sides      []Side
 	Without    []Without `json:",omitempty"`
 	Survives   *Swap     `json:",omitempty"` // the best swap among its members, should a longer trade break
@@ -47,7 +48,7 @@ type Swap struct {
 // reasons explains a trade that the matcher found.
 func (k *market) reasons(f match.Trade) *Reasons {
 	why := k.index.Explain(f)
-	r := &Reasons{Gain: f.Gain, Acceptance: k.answers.Acceptance()}
+	r := &Reasons{Gain: f.Gain, Acceptance: k.answers.Acceptance(), Answers: k.answers.Yes + k.answers.No}
 	r.Expected = f.Expected(r.Acceptance)
 	for i, side := range why.Sides {
 		one := Side{Member: side.Member, Postage: side.Postage}

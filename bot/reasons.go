@@ -1,0 +1,109 @@
+package bot
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"spareounce/match"
+	"spareounce/match/trade"
+	"spareounce/store"
+)
+
+// mostWithout is how many of a party's pieces are said to be worth leaving in.
+const mostWithout = 3
+
+// fewAnswers is how many answers a group must have given for their share to be told as its own.
+const fewAnswers = 20
+
+// speaks says what speaks for a proposal in the eyes of the viewer: what their parcel costs, what each piece adds, why it
+// takes a ring, and what is left if that breaks. Reasons are for the first terms only: a counter-offer has none.
+func (v view) speaks() []string {
+	why := v.trade.Reasons
+	if why == nil || v.trade.State != trade.Proposed || v.trade.Version > 1 {
+		return nil
+	}
+	var lines []string
+	if i := slices.IndexFunc(why.Sides, func(s store.Side) bool { return s.Member == v.me }); i >= 0 {
+		if post := why.Sides[i].Postage; post > 0 {
+			lines = append(lines, postageIs.with("amount", v.money(post)))
+		}
+		if direct := why.Sides[i].Direct; direct != nil {
+			lines = append(lines, v.direct(*direct))
+		}
+	}
+	if parts := v.without(why.Without); len(parts) > 0 {
+		lines = append(lines, withoutAll.with("list", strings.Join(parts, "; ")))
+	}
+	if n := len(v.trade.Parties); n > 2 && why.Acceptance > 0 {
+		said := comesOff
+		if why.Answers < fewAnswers {
+			said = comesOffUnknown
+		}
+		lines = append(lines, said.with("n", n, "percent", hundredths(why.Acceptance), "times", hundredths(math.Pow(why.Acceptance, float64(n)))))
+	}
+	if s := why.Survives; s != nil && s.A == v.me {
+		lines = append(lines, survives.with("name", v.name(s.B), "give", v.pieceNames(s.GivesA), "get", v.pieceNames(s.GivesB)))
+	} else if s != nil && s.B == v.me {
+		lines = append(lines, survives.with("name", v.name(s.A), "give", v.pieceNames(s.GivesB), "get", v.pieceNames(s.GivesA)))
+	}
+	return lines
+}
+
+// without says what the trade would be without a piece that the viewer gives or gets.
+func (v view) without(all []store.Without) []string {
+	var parts []string
+	for _, w := range all {
+		mine := slices.ContainsFunc(v.trade.Items, func(item trade.Item) bool {
+			return item.From == w.From && item.Piece == w.Piece && (v.mine(item) || v.toMe(item))
+		})
+		if !mine || len(parts) == mostWithout {
+			continue
+		}
+		said := withoutKeeps
+		if w.Percent == 0 {
+			said = withoutNothing
+		}
+		parts = append(parts, said.with("piece", v.pieceName(w.Piece), "percent", w.Percent))
+	}
+	return parts
+}
+
+// direct says why it takes a ring: a swap with who gives to the viewer is not to be had.
+func (v view) direct(d store.DirectReason) string {
+	if !d.Wanting {
+		return directUnwanted.with("name", v.name(d.Other))
+	}
+	return directLacks.with("name", v.name(d.Other), "lacks", v.lacks(d.Lacks))
+}
+
+// lacks says what keeps two members from a swap. Of another member's limit no figure is told.
+func (v view) lacks(all []match.Lack) string {
+	parts := make([]string, len(all))
+	for i, l := range all {
+		var said phrase
+		switch me := l.Member == v.me; {
+		case l.Kind == match.LackValue && me:
+			said = youAboveLimit
+		case l.Kind == match.LackValue:
+			said = theyAboveLimit
+		case me:
+			said = postageEats
+		default:
+			said = postageEatsThem
+		}
+		parts[i] = said.with("name", v.name(l.Member), "amount", v.money(l.Short))
+	}
+	return strings.Join(parts, ", and ")
+}
+
+func (v view) pieceNames(all []match.Piece) string {
+	names := make([]string, len(all))
+	for i, p := range all {
+		names[i] = v.pieceName(p)
+	}
+	return strings.Join(names, ", ")
+}
+
+// hundredths is a share in whole percent.
+func hundredths(share float64) int { return int(math.Round(100 * share)) }
