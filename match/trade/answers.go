@@ -8,12 +8,16 @@ import (
 	"spareounce/match/melt"
 )
 
-// Notice is who must be told what; About is whose deed it was, "" when it was nobody's.
+// Notice is who must be told what; To is Keepers for whoever keeps the group and has no part in the trade. About is whose
+// deed it was or on whom it waits, "" when it is nobody.
 type Notice struct {
 	To    match.Member
 	Kind  NoticeKind
 	About match.Member
 }
+
+// Keepers stands for the keepers of the group in a notice.
+const Keepers match.Member = ""
 
 // NoticeKind is what a notice tells.
 type NoticeKind int
@@ -26,9 +30,28 @@ const (
 	EndedNow                       // over; the trade's Ending says why
 	ShippedToYou                   // what you get is on its way
 	ClosedNow                      // everything has arrived
+	YourTurn                       // what had to come first has: send what you give
+	AcceptedNow                    // what you gave has been accepted
+	ProblemSaid                    // About says that something is wrong with what they get
+	PaidToYou                      // About says that your top-up is paid
+	MoneyCame                      // About says that your top-up has come
+	PartyLeft                      // About has left the group while things are on their way
+	SendDue                        // send what you give, or say that you have
+	ArrivalDue                     // say whether what you get has come
+	CheckDue                       // check what has come, and say whether you accept it
+	PassOnDue                      // send on what you hold in the middle
+	ProblemDue                     // the two of you: settle what is wrong
+	PayDue                         // pay, or say that you have
+	MoneyDue                       // say whether the money has come
+	CountedDone                    // nobody objected in time: what has arrived counts as accepted
+	KeeperNeeded                   // it waits for About, who has been reminded in vain
 )
 
-var noticeKinds = [...]string{"asked", "asked again", "agreed now", "ended now", "shipped to you", "closed now"}
+var noticeKinds = [...]string{
+	"asked", "asked again", "agreed now", "ended now", "shipped to you", "closed now", "your turn", "accepted now", "problem said",
+	"paid to you", "money came", "party left", "send due", "arrival due", "check due", "pass on due", "problem due", "pay due",
+	"money due", "counted done", "keeper needed",
+}
 
 // String is the kind's name, for operators.
 func (k NoticeKind) String() string { return nameIn(noticeKinds[:], int(k)) }
@@ -91,11 +114,24 @@ const (
 	NothingToSend              // the last of a chain gives nothing
 	NothingToGet               // the first of a chain gets nothing
 	TooLarge                   // the values add up to more than can be counted
+	NoTopUp                    // a payment put forward that is none: to oneself, to a stranger, of nothing, twice, or in a chain
+	NotYourTurn                // By sends when what comes first has been accepted
+	NotSent                    // what By gets has not been sent yet
+	HasArrived                 // By said that it has arrived
+	AlreadyAccepted            // By accepted what they got
+	NothingToPay               // By owes nothing of that kind
+	NoMoneyDue                 // By is owed nothing of that kind
+	NotTheMiddle               // By is not who stands in the middle
+	NotAllSent                 // not everything has been sent to the middle
+	OwnCase                    // a keeper does not judge a trade they stand in
+	SameTerms                  // a counter-offer that changes nothing
 )
 
 var whys = [...]string{
 	"no ring", "not yours", "already done", "stale version", "not open", "not agreed", "too late", "too early", "no such piece",
 	"empties a leg", "above limit", "passes on too much", "nothing to send", "nothing to get", "too large",
+	"no top-up", "not your turn", "not sent", "has arrived", "already accepted", "nothing to pay", "no money due", "not the middle",
+	"not all sent", "own case", "same terms",
 }
 
 // String is the reason's name, for operators.

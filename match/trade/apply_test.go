@@ -43,6 +43,23 @@ func TestStateChart(t *testing.T) {
 			{trade.Withdraw{By: "col"}, "ended/withdrawn"},
 			{trade.Withdraw{}, "ended/withdrawn"},
 			{trade.Withdraw{By: "dee"}, "[not yours]"},
+			{trade.TakeBack{By: "ann"}, "[already done]"},
+			{trade.TakeBack{By: "dee"}, "[not yours]"},
+			{trade.Counter{By: "ann", At: late}, "[too late]"},
+			{trade.Counter{By: "ann", Version: 2, At: inTime}, "[stale version]"},
+			{trade.Counter{By: "dee", At: inTime}, "[not yours]"},
+			{trade.Counter{By: "ann", At: inTime}, "[empties a leg]"},
+			{trade.Counter{By: "ann", Items: ring().Items, At: inTime}, "proposed"},
+			{trade.Counter{By: "ann", Items: ring().Items, TopUps: pays("bea", "ann", 100, "bea", "col", 300), At: inTime}, "[same terms]"},
+			{trade.Counter{By: "ann", Items: ring().Items, TopUps: pays("bea", "bea", 1), At: inTime}, "[no top-up]"},
+			{trade.Counter{By: "ann", Items: ring().Items, TopUps: pays("bea", "dee", 1), At: inTime}, "[no top-up]"},
+			{trade.Counter{By: "ann", Items: ring().Items, TopUps: pays("bea", "ann", -5), At: inTime}, "[no top-up]"},
+			{trade.Counter{By: "ann", Items: ring().Items, TopUps: pays("bea", "ann", 1, "bea", "ann", 2), At: inTime}, "[no top-up]"},
+			{trade.Pay{By: "bea"}, "[not agreed]"},
+			{trade.GetPaid{By: "ann"}, "[not agreed]"},
+			{trade.Arrive{By: "ann"}, "[not agreed]"},
+			{trade.Object{By: "ann", Problem: trade.WrongPiece}, "[not agreed]"},
+			{trade.Due{At: late}, "[not agreed]"},
 			{trade.Ship{By: "ann"}, "[not agreed]"},
 			{trade.Receive{By: "ann"}, "[not agreed]"},
 			{trade.Break{By: "kip"}, "[not agreed]"},
@@ -55,15 +72,37 @@ func TestStateChart(t *testing.T) {
 			{trade.Decline{By: "ann"}, "[not open]"},
 			{trade.Lapse{At: late}, "[not open]"},
 			{trade.Overtake{}, "[not open]"},
-			{trade.Withdraw{By: "ann"}, "[not open]"},
+			{trade.TakeBack{By: "ann"}, "[not open]"},
+			{trade.Counter{By: "ann", At: inTime}, "[not open]"},
+			{trade.Withdraw{By: "ann"}, "ended/withdrawn"},
+			{trade.Withdraw{}, "[not open]"},
+			{trade.Withdraw{By: "dee"}, "[not yours]"},
 			{trade.Ship{By: "ann"}, "agreed"},
 			{trade.Ship{By: "dee"}, "[not yours]"},
+			{trade.PassOn{By: "ann"}, "[not the middle]"},
+			{trade.Arrive{By: "ann"}, "agreed"},
+			{trade.Object{By: "ann", Problem: trade.WrongPiece}, "agreed"},
+			{trade.Object{By: "ann", Problem: trade.NotArrived}, "[not sent]"},
+			{trade.Object{By: "ann"}, "[already done]"},
+			{trade.Object{By: "dee", Problem: trade.WrongPiece}, "[not yours]"},
 			{trade.Receive{By: "ann"}, "agreed"},
 			{trade.Receive{By: "dee"}, "[not yours]"},
+			{trade.Pay{By: "bea"}, "agreed"},
+			{trade.Pay{By: "ann"}, "[nothing to pay]"},
+			{trade.Pay{By: "bea", To: "dee"}, "[nothing to pay]"},
+			{trade.GetPaid{By: "ann"}, "agreed"},
+			{trade.GetPaid{By: "bea"}, "[no money due]"},
+			{trade.Due{At: inTime}, "[too early]"},
+			{trade.Due{At: after(8 * 24 * time.Hour)}, "agreed"},
 			{trade.Break{By: "kip"}, "ended/broken"},
+			{trade.Break{By: "ann"}, "[own case]"},
 		},
-		"closed": over(inTime, late),
-		"ended":  over(inTime, late),
+		"closed": append(over(inTime, late),
+			cell{trade.Receive{By: "ann"}, "[already done]"},
+			cell{trade.Object{By: "ann", Problem: trade.NotAsDescribed}, "[already accepted]"}),
+		"ended": append(over(inTime, late),
+			cell{trade.Receive{By: "ann"}, "[not agreed]"},
+			cell{trade.Object{By: "ann", Problem: trade.NotAsDescribed}, "[not agreed]"}),
 	} {
 		for _, c := range cells {
 			t.Run(fmt.Sprintf("%s %T%+v", state, c.event, c.event), func(t *testing.T) {
@@ -94,9 +133,23 @@ func over(inTime, late time.Time) []cell {
 		{trade.Overtake{}, "[not open]"},
 		{trade.Withdraw{By: "ann"}, "[not open]"},
 		{trade.Ship{By: "ann"}, "[not agreed]"},
-		{trade.Receive{By: "ann"}, "[not agreed]"},
+		{trade.Pay{By: "bea"}, "[not agreed]"},
+		{trade.GetPaid{By: "ann"}, "[not agreed]"},
+		{trade.Due{At: late}, "[not agreed]"},
+		{trade.TakeBack{By: "ann"}, "[not open]"},
+		{trade.Counter{By: "ann", At: inTime}, "[not open]"},
 		{trade.Break{By: "kip"}, "[not agreed]"},
 	}
+}
+
+// pays lists payments, given as payer, payee and amount in turn.
+func pays(words ...any) (all []trade.TopUp) {
+	for i := 0; i < len(words); i += 3 {
+		all = append(all, trade.TopUp{
+			From: match.Member(words[i].(string)), To: match.Member(words[i+1].(string)), Amount: melt.Minor(words[i+2].(int)),
+		})
+	}
+	return all
 }
 
 // in is the ring of these tests brought into a state.
@@ -106,7 +159,8 @@ func in(t *testing.T, state string) trade.Trade {
 	case "agreed":
 		tr = takes(t, tr, yes()...)
 	case "closed":
-		tr = takes(t, takes(t, tr, yes()...), trade.Receive{By: "ann"}, trade.Receive{By: "bea"}, trade.Receive{By: "col"})
+		tr = takes(t, takes(t, tr, yes()...),
+			trade.Receive{By: "ann"}, trade.Receive{By: "bea"}, trade.Receive{By: "col"}, trade.GetPaid{By: "ann"}, trade.GetPaid{By: "col"})
 	case "ended":
 		tr = takes(t, tr, trade.Decline{By: "bea"})
 	}

@@ -16,7 +16,11 @@ import (
 func Chart() string {
 	var steps []step
 	for _, t := range samples() {
-		steps = append(steps, explore(t)...)
+		for _, s := range explore(t) {
+			if t.Middle == "" || s.aboutMiddle() {
+				steps = append(steps, s)
+			}
+		}
 	}
 	slices.SortFunc(steps, compareSteps)
 	var chart strings.Builder
@@ -31,27 +35,38 @@ func Chart() string {
 	return chart.String()
 }
 
-// samples are trades to try events on: a ring of three with a piece to spare on one leg, and a chain of three.
+// samples are trades to try events on: a ring of three with a piece to spare on one leg and turns to take; a chain of three;
+// a ring of three in which all pieces have come and money has not; and a swap with somebody in the middle.
 func samples() []Trade {
 	items := []Item{
-		{From: "a", To: "b", Piece: "s/1", Value: 1},
-		{From: "a", To: "b", Piece: "s/2"},
-		{From: "b", To: "c", Piece: "s/3", Value: 1},
-		{From: "c", To: "a", Piece: "s/4", Value: 1},
+		{From: "a", To: "b", Piece: "s/1"}, {From: "a", To: "b", Piece: "s/2"}, {From: "b", To: "c", Piece: "s/3"}, {From: "c", To: "a", Piece: "s/4"},
 	}
-	parties := []Party{{Member: "a"}, {Member: "b"}, {Member: "c"}}
-	var trades []Trade
-	for _, terms := range []Terms{
-		{Parties: parties, Items: items, Lapse: time.Hour},
-		{Parties: parties, Items: items[:3], Lapse: time.Hour, Chain: true},
-	} {
-		t, _, err := Propose(terms, time.Time{})
-		if err != nil {
-			panic(fmt.Errorf("a sample for the chart is no trade: %w", err))
+	a, b, c := Party{Member: "a"}, Party{Member: "b", Turn: 1}, Party{Member: "c", Turn: 2}
+	pays := []TopUp{{From: "a", To: "b", Amount: 1}, {From: "a", To: "c", Amount: 1}}
+	ring := sample(Terms{Parties: []Party{a, b, {Member: "c"}}, Items: items})
+	chain := sample(Terms{Parties: []Party{a, b, c}, Items: items[:3], Chain: true})
+	paid := sample(Terms{Parties: []Party{a, b, c}, Items: items, Fixed: true, TopUps: pays}, Receive{By: "a"}, Receive{By: "b"}, Receive{By: "c"})
+	middle := sample(Terms{Parties: []Party{a, b}, Items: []Item{items[0], {From: "b", To: "a", Piece: "s/3"}}, Middle: "m"})
+	return []Trade{ring, chain, paid, middle}
+}
+
+// sample proposes terms; where something has happened, after all have said yes.
+func sample(terms Terms, happened ...Event) Trade {
+	terms.Lapse = time.Hour
+	start := time.Unix(0, 0)
+	t, _, err := Propose(terms, start)
+	for i := 0; err == nil && len(happened) > 0 && i < len(t.Parties); i++ {
+		t, _, err = t.Apply(Accept{By: t.Parties[i].Member, Version: 1, At: start})
+	}
+	for _, e := range happened {
+		if err == nil {
+			t, _, err = t.Apply(e)
 		}
-		trades = append(trades, t)
 	}
-	return trades
+	if err != nil {
+		panic(fmt.Errorf("a sample for the chart is no trade: %w", err))
+	}
+	return t
 }
 
 // step is an event that a trade took.
@@ -66,7 +81,7 @@ type step struct {
 // explore tries every event on t and on every trade that comes of it, and lists what was not refused.
 func explore(t Trade) []step {
 	var steps []step
-	seen := map[string]bool{fmt.Sprint(t): true}
+	seen := map[string]bool{t.outline(): true}
 	for open := []Trade{t}; len(open) > 0; open = open[1:] {
 		for kind, events := range tries(open[0]) {
 			for _, e := range events {
@@ -75,7 +90,7 @@ func explore(t Trade) []step {
 					continue
 				}
 				steps = append(steps, step{open[0].State, kind, e, to, notices})
-				if key := fmt.Sprint(to); !seen[key] {
+				if key := to.outline(); !seen[key] && to.Version == t.Version { // other terms live the same life
 					seen[key] = true
 					open = append(open, to)
 				}
@@ -83,6 +98,22 @@ func explore(t Trade) []step {
 		}
 	}
 	return steps
+}
+
+// outline is what decides what may happen to t, so that trades which differ in dates alone are explored once.
+func (t Trade) outline() string {
+	var text strings.Builder
+	fmt.Fprint(&text, t.State, t.Ending, t.PassedOn)
+	left := false
+	for _, p := range t.Parties {
+		fmt.Fprint(&text, " ", p.Accepted, p.Shipped, p.Stage, p.Nudges)
+		left = left || p.Left
+	}
+	fmt.Fprint(&text, " ", left)
+	for _, pay := range t.TopUps {
+		fmt.Fprint(&text, " ", pay.Amount, pay.Paid, pay.Got, pay.Nudges)
+	}
+	return text.String()
 }
 
 // tries lists every event there is, kind by kind: by every party, about every piece, in time and too late.
@@ -97,19 +128,31 @@ func tries(t Trade) [][]Event {
 	accept := func(at time.Time) []Event {
 		return each(func(m match.Member) Event { return Accept{By: m, Version: t.Version, At: at} })
 	}
-	var counters []Event
+	var without []Event
 	for _, item := range t.Items {
-		counters = append(counters, each(func(m match.Member) Event { return LeaveOut{By: m, Piece: item.Piece, At: early} })...)
+		without = append(without, each(func(m match.Member) Event { return LeaveOut{By: m, Piece: item.Piece, At: early} })...)
+	}
+	counter := func(m match.Member) Event {
+		return Counter{By: m, Items: t.Items, TopUps: []TopUp{{From: t.Parties[0].Member, To: t.Parties[1].Member, Amount: 1}}, At: early}
 	}
 	return [][]Event{
 		append(accept(early), accept(late)...),
-		counters,
+		each(func(m match.Member) Event { return TakeBack{By: m} }),
+		without,
+		each(counter),
 		each(func(m match.Member) Event { return Decline{By: m} }),
 		{Lapse{At: early}, Lapse{At: late}},
 		{Overtake{}},
 		append(each(func(m match.Member) Event { return Withdraw{By: m} }), Withdraw{}),
-		each(func(m match.Member) Event { return Ship{By: m} }),
-		each(func(m match.Member) Event { return Receive{By: m} }),
+		each(func(m match.Member) Event { return Ship{By: m, At: early} }),
+		{PassOn{By: t.Middle, At: early}},
+		each(func(m match.Member) Event { return Arrive{By: m, At: early} }),
+		append(each(func(m match.Member) Event { return Object{By: m, Problem: NotArrived, At: early} }),
+			each(func(m match.Member) Event { return Object{By: m, Problem: WrongPiece, At: early} })...),
+		each(func(m match.Member) Event { return Receive{By: m, At: early} }),
+		each(func(m match.Member) Event { return Pay{By: m, At: early} }),
+		each(func(m match.Member) Event { return GetPaid{By: m, At: early} }),
+		{Due{At: early}, Due{At: late}},
 		{Break{By: "keeper"}},
 	}
 }
@@ -131,26 +174,60 @@ func compareSteps(a, b step) int {
 	)
 }
 
-// told says which parties are told what.
+// told says which parties are told what, kind by kind.
 func (s step) told() string {
 	if len(s.notices) == 0 {
 		return "nobody"
 	}
-	first, told := s.notices[0], make([]string, len(s.notices))
+	var kinds []NoticeKind
+	by := map[NoticeKind][]Notice{}
+	for _, n := range s.notices {
+		if len(by[n.Kind]) == 0 {
+			kinds = append(kinds, n.Kind)
+		}
+		by[n.Kind] = append(by[n.Kind], n)
+	}
+	slices.Sort(kinds)
+	told := make([]string, len(kinds))
+	for i, kind := range kinds {
+		told[i] = fmt.Sprintf("%s: %v", s.who(by[kind]), kind)
+	}
+	return strings.Join(told, "; ")
+}
+
+// who names those who are told one thing: by their place in the ring, as seen from whom it is about.
+func (s step) who(notices []Notice) string {
+	about := notices[0].About
+	i := s.to.party(about)
+	var parties, names []string
 	others := true
-	for i, n := range s.notices {
-		told[i] = string(n.To)
-		others = others && n.To != first.About
+	for _, n := range notices {
+		switch {
+		case n.To == Keepers:
+			names = append(names, "the keepers")
+		case n.To == s.to.Middle:
+			names = append(names, "the middle")
+		case i >= 0 && n.To == about:
+			parties, others = append(parties, "who it is about"), false
+		case i >= 0 && len(s.to.Parties) > 2 && n.To == s.to.next(i).Member:
+			parties = append(parties, "the next")
+		case i >= 0 && len(s.to.Parties) > 2:
+			parties = append(parties, "the one before")
+		default:
+			parties = append(parties, "the other")
+		}
 	}
-	who := strings.Join(told, ", ")
-	by := s.to.party(first.About)
 	switch {
-	case len(told) == len(s.to.Parties):
-		who = "everyone"
-	case len(told) == len(s.to.Parties)-1 && others:
-		who = "everyone else"
-	case len(told) == 1 && by >= 0 && first.To == s.to.next(by).Member:
-		who = "the next"
+	case len(parties) == len(s.to.Parties):
+		parties = []string{"everyone"}
+	case len(parties) == len(s.to.Parties)-1 && others && len(parties) > 1:
+		parties = []string{"everyone else"}
 	}
-	return fmt.Sprintf("%s: %v", who, first.Kind)
+	return strings.Join(append(parties, names...), " and ")
+}
+
+// aboutMiddle is true of what concerns somebody in the middle.
+func (s step) aboutMiddle() bool {
+	_, passedOn := s.event.(PassOn)
+	return passedOn || slices.ContainsFunc(s.notices, func(n Notice) bool { return n.To == s.to.Middle })
 }

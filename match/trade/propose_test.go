@@ -50,8 +50,18 @@ func TestProposeRefuses(t *testing.T) {
 		spoil func(*trade.Terms)
 		want  trade.Refusal
 	}{
-		"one party": {func(x *trade.Terms) { x.Parties = x.Parties[:1] }, trade.Refusal{Why: trade.NoRing}},
-		"no time":   {func(x *trade.Terms) { x.Lapse = 0 }, trade.Refusal{Why: trade.NoRing}},
+		"one party":               {func(x *trade.Terms) { x.Parties = x.Parties[:1] }, trade.Refusal{Why: trade.NoRing}},
+		"no time":                 {func(x *trade.Terms) { x.Lapse = 0 }, trade.Refusal{Why: trade.NoRing}},
+		"a middle who is a party": {func(x *trade.Terms) { x.Middle = "ann" }, trade.Refusal{Why: trade.NoRing}},
+		"an offer by a stranger":  {func(x *trade.Terms) { x.By = "dee" }, trade.Refusal{Why: trade.NotYours, By: "dee"}},
+		"a payment of nothing": {
+			func(x *trade.Terms) { x.Fixed, x.TopUps = true, pays("bea", "ann", 0) },
+			trade.Refusal{Why: trade.NoTopUp, By: "bea"},
+		},
+		"money in a chain": {
+			func(x *trade.Terms) { *x = chain(); x.Fixed, x.TopUps = true, pays("bea", "ann", 1) },
+			trade.Refusal{Why: trade.NoTopUp, By: "bea", Amount: 1},
+		},
 		"a member twice": {
 			func(x *trade.Terms) { x.Parties[2].Member = "ann" },
 			trade.Refusal{Why: trade.NoRing, By: "ann"},
@@ -119,9 +129,19 @@ func TestNamesReadBack(t *testing.T) {
 			t.Errorf("%q reads as %v, %v", s.String(), got, ok)
 		}
 	}
-	for e := trade.None; e <= trade.Broken; e++ {
+	for e := trade.None; e <= trade.Unfinished; e++ {
 		if got, ok := trade.ParseEnding(e.String()); !ok || got != e {
 			t.Errorf("%q reads as %v, %v", e.String(), got, ok)
+		}
+	}
+	for s := trade.Waiting; s <= trade.Done; s++ {
+		if got, ok := trade.ParseStage(s.String()); !ok || got != s {
+			t.Errorf("%q reads as %v, %v", s.String(), got, ok)
+		}
+	}
+	for p := trade.NoProblem; p <= trade.WrongPiece; p++ {
+		if got, ok := trade.ParseProblem(p.String()); !ok || got != p {
+			t.Errorf("%q reads as %v, %v", p.String(), got, ok)
 		}
 	}
 	if _, ok := trade.ParseState("open"); ok {
@@ -133,10 +153,14 @@ func TestNamesReadBack(t *testing.T) {
 	for got, want := range map[string]string{
 		trade.State(-1).String():          "unknown -1",
 		trade.Ending(9).String():          "unknown 9",
-		trade.NoticeKind(9).String():      "unknown 9",
+		trade.NoticeKind(99).String():     "unknown 99",
 		trade.ClosedNow.String():          "closed now",
 		trade.TooLarge.String():           "too large",
-		(trade.TooLarge + 1).String():     "unknown 15",
+		(trade.SameTerms + 1).String():    "unknown 26",
+		trade.SameTerms.String():          "same terms",
+		trade.KeeperNeeded.String():       "keeper needed",
+		trade.Done.String():               "done",
+		trade.WrongPiece.String():         "wrong piece",
 		(&trade.Refusal{}).Error():        "refused: no ring",
 		trade.Proposed.String():           "proposed",
 		trade.Agreed.String():             "agreed",
@@ -144,7 +168,7 @@ func TestNamesReadBack(t *testing.T) {
 		trade.Ended.String():              "ended",
 		trade.None.String():               "",
 		trade.Overtaken.String():          "overtaken",
-		(trade.ClosedNow + 1).String():    "unknown 6",
+		(trade.KeeperNeeded + 1).String(): "unknown 21",
 		trade.StaleVersion.String():       "stale version",
 		trade.NothingToGet.String():       "nothing to get",
 		trade.ShippedToYou.String():       "shipped to you",

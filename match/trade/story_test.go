@@ -89,17 +89,109 @@ func TestARingOfThreeFromTheMatcherToTheLastPiece(t *testing.T) {
 	s.but(trade.Lapse{At: hour(200)}, trade.NotOpen)
 	s.but(trade.Decline{By: "ann"}, trade.NotOpen)
 
-	// Each ships, and each receiver is told; Col forgets to say so, and it counts as shipped when it arrives.
-	s.so(trade.Ship{By: "ann"}, trade.Agreed, trade.Notice{To: "bea", Kind: trade.ShippedToYou, About: "ann"})
-	s.so(trade.Ship{By: "bea"}, trade.Agreed, trade.Notice{To: "col", Kind: trade.ShippedToYou, About: "bea"})
-	s.so(trade.Receive{By: "ann"}, trade.Agreed)
-	s.but(trade.Ship{By: "col"}, trade.AlreadyDone)
-	s.so(trade.Receive{By: "bea"}, trade.Agreed)
-
-	// The last piece arrives: closed, all three are told, and nothing moves it again.
-	s.so(trade.Receive{By: "col"}, trade.Closed, all(trade.ClosedNow, "col")...)
-	s.but(trade.Receive{By: "col"}, trade.NotAgreed)
+	// Each ships, and each receiver is told; Col forgets to say so, and it counts as shipped when it arrives. Who gave it is
+	// told that it was accepted.
+	s.so(trade.Ship{By: "ann", At: hour(150)}, trade.Agreed, trade.Notice{To: "bea", Kind: trade.ShippedToYou, About: "ann"})
+	s.so(trade.Ship{By: "bea", At: hour(160)}, trade.Agreed, trade.Notice{To: "col", Kind: trade.ShippedToYou, About: "bea"})
+	s.so(trade.Arrive{By: "ann", At: hour(200)}, trade.Agreed)
+	s.so(trade.Receive{By: "ann", At: hour(201)}, trade.Agreed, trade.Notice{To: "col", Kind: trade.AcceptedNow, About: "ann"})
+	s.but(trade.Ship{By: "col", At: hour(202)}, trade.AlreadyDone)
+	s.so(trade.Object{By: "bea", Problem: trade.NotArrived, At: hour(400)}, trade.Agreed,
+		trade.Notice{To: "ann", Kind: trade.ProblemSaid, About: "bea"}, trade.Notice{To: trade.Keepers, Kind: trade.ProblemSaid, About: "bea"})
+	s.so(trade.Receive{By: "bea", At: hour(420)}, trade.Agreed, trade.Notice{To: "ann", Kind: trade.AcceptedNow, About: "bea"})
+	s.but(trade.Object{By: "bea", Problem: trade.WrongPiece, At: hour(421)}, trade.AlreadyAccepted)
+	s.so(trade.Receive{By: "col", At: hour(430)}, trade.Agreed, trade.Notice{To: "bea", Kind: trade.AcceptedNow, About: "col"})
+	// The last piece has arrived, but money is owed: without the second piece Bea owes Col 100, and Ann 200. Ann says that
+	// she paid; Col has both.
+	s.so(trade.Pay{By: "ann", At: hour(440)}, trade.Agreed, trade.Notice{To: "col", Kind: trade.PaidToYou, About: "ann"})
+	s.so(trade.GetPaid{By: "col", From: "ann", At: hour(450)}, trade.Agreed, trade.Notice{To: "ann", Kind: trade.MoneyCame, About: "col"})
+	s.but(trade.Pay{By: "ann", At: hour(451)}, trade.AlreadyDone)
+	s.so(trade.GetPaid{By: "col", At: hour(460)}, trade.Closed, all(trade.ClosedNow, "col")...)
+	s.but(trade.Receive{By: "col", At: hour(461)}, trade.AlreadyDone)
 	s.but(trade.Break{By: "kip"}, trade.NotAgreed)
+}
+
+// Somebody vanishes: two reminders, the keepers, and an end; each after its full time.
+func TestOnlyTheClockGoesOn(t *testing.T) {
+	days := func(n int) time.Time { return after(time.Duration(n) * 24 * time.Hour) }
+	terms := chain() // Ann gives to Bea, and then Bea to Col
+	terms.Parties[1].Turn, terms.Parties[2].Turn = 1, 2
+	s := &story{t, takes(t, proposed(t, terms), yes()...)}
+	s.so(trade.Due{At: days(7)}, trade.Agreed, trade.Notice{To: "ann", Kind: trade.SendDue, About: "bea"})
+	s.but(trade.Due{At: days(10).Add(-1)}, trade.TooEarly)
+	s.so(trade.Ship{By: "ann", At: days(9)}, trade.Agreed, trade.Notice{To: "bea", Kind: trade.ShippedToYou, About: "ann"})
+	s.so(trade.Arrive{By: "bea", At: days(12)}, trade.Agreed)
+	s.so(trade.Due{At: days(14)}, trade.Agreed, trade.Notice{To: "bea", Kind: trade.CheckDue, About: "ann"})
+	// Nobody objects within the time: it counts as accepted, and it is Bea's turn. Col never gets anything.
+	s.so(trade.Due{At: days(17)}, trade.Agreed, trade.Notice{To: "bea", Kind: trade.CountedDone, About: "ann"},
+		trade.Notice{To: "ann", Kind: trade.AcceptedNow, About: "bea"}, trade.Notice{To: "bea", Kind: trade.YourTurn, About: "col"})
+	reminder := trade.Notice{To: "bea", Kind: trade.SendDue, About: "col"}
+	s.so(trade.Due{At: days(24)}, trade.Agreed, reminder)
+	// The clock stands still for a month: one step, and the next waits its full time.
+	s.so(trade.Due{At: days(40)}, trade.Agreed, reminder)
+	s.but(trade.Due{At: days(42)}, trade.TooEarly)
+	s.so(trade.Due{At: days(43)}, trade.Agreed, append(all(trade.KeeperNeeded, "bea"), trade.Notice{To: trade.Keepers, Kind: trade.KeeperNeeded, About: "bea"})...)
+	s.but(trade.Due{At: days(49)}, trade.TooEarly)
+	s.so(trade.Due{At: days(50)}, trade.Ended, all(trade.EndedNow, "bea")...)
+	if s.trade.Ending != trade.Unfinished || s.trade.Parties[0].Stage != trade.Done || s.trade.Parties[1].Stage != trade.ToSend {
+		t.Errorf("the record: %+v", s.trade)
+	}
+}
+
+// Newer members send first; what comes in the middle is sent on from there.
+func TestWhoSendsWhen(t *testing.T) {
+	terms := ring()
+	terms.Parties[0].Turn, terms.Parties[2].Turn = 1, 1
+	s := &story{t, takes(t, proposed(t, terms), yes()...)} // Bea first
+	s.but(trade.Ship{By: "ann", At: start}, trade.NotYourTurn)
+	s.so(trade.Ship{By: "ann", Anyway: true, At: start}, trade.Agreed, trade.Notice{To: "bea", Kind: trade.ShippedToYou, About: "ann"})
+	s.so(trade.Ship{By: "bea", At: start}, trade.Agreed, trade.Notice{To: "col", Kind: trade.ShippedToYou, About: "bea"})
+	s.so(trade.Receive{By: "col", At: start}, trade.Agreed,
+		trade.Notice{To: "bea", Kind: trade.AcceptedNow, About: "col"}, trade.Notice{To: "col", Kind: trade.YourTurn, About: "ann"})
+
+	terms = ring()
+	terms.Middle = "mo"
+	s = &story{t, takes(t, proposed(t, terms), yes()...)}
+	s.but(trade.Break{By: "mo"}, trade.OwnCase)
+	for _, m := range []match.Member{"ann", "bea", "col"} {
+		s.but(trade.PassOn{By: "mo", At: start}, trade.NotAllSent)
+		s.so(trade.Ship{By: m, At: start}, trade.Agreed, trade.Notice{To: "mo", Kind: trade.ShippedToYou, About: m})
+	}
+	s.but(trade.PassOn{By: "ann", At: start}, trade.NotTheMiddle)
+	s.so(trade.Due{At: s.trade.Deadline}, trade.Agreed, trade.Notice{To: "mo", Kind: trade.PassOnDue, About: "ann"})
+	s.so(trade.PassOn{By: "mo", At: start}, trade.Agreed, all(trade.ShippedToYou, "mo")...)
+	s.but(trade.PassOn{By: "mo", At: start}, trade.AlreadyDone)
+}
+
+// A silent trade tells nobody who said what until all have said yes.
+func TestASilentTradeKeepsQuiet(t *testing.T) {
+	terms := ring()
+	terms.Silent, terms.By = true, "ann"
+	tr, asked, err := trade.Propose(terms, start)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &story{t, tr}
+	s.told("the offer", asked, []trade.Notice{{To: "bea", Kind: trade.Asked}, {To: "col", Kind: trade.Asked}})
+	s.so(trade.LeaveOut{By: "bea", Piece: "harbour/86", At: start}, trade.Proposed,
+		trade.Notice{To: "ann", Kind: trade.AskedAgain}, trade.Notice{To: "col", Kind: trade.AskedAgain})
+	declined := *s
+	declined.so(trade.Decline{By: "col"}, trade.Ended, all(trade.EndedNow, "")...)
+	s.so(trade.Accept{By: "ann", Version: 2, At: start}, trade.Proposed)
+	s.so(trade.TakeBack{By: "ann"}, trade.Proposed)
+	s.so(trade.Accept{By: "ann", Version: 2, At: start}, trade.Proposed)
+	s.so(trade.Accept{By: "col", Version: 2, At: start}, trade.Agreed, all(trade.AgreedNow, "col")...)
+}
+
+// Who leaves before anything is on its way ends it; later the others and the keepers are told, and it goes on.
+func TestAMemberLeavesMidRing(t *testing.T) {
+	agreed := takes(t, proposed(t, ring()), yes()...)
+	s := &story{t, agreed}
+	s.so(trade.Withdraw{By: "col"}, trade.Ended, all(trade.EndedNow, "col")...)
+	s = &story{t, takes(t, agreed, trade.Ship{By: "ann", At: start})}
+	s.so(trade.Withdraw{By: "col"}, trade.Agreed, trade.Notice{To: "ann", Kind: trade.PartyLeft, About: "col"},
+		trade.Notice{To: "bea", Kind: trade.PartyLeft, About: "col"}, trade.Notice{To: trade.Keepers, Kind: trade.PartyLeft, About: "col"})
+	s.but(trade.Withdraw{By: "col"}, trade.AlreadyDone)
 }
 
 func TestARingOfThreeThatComesToNothing(t *testing.T) {
