@@ -3,6 +3,7 @@ package bot
 import (
 	"cmp"
 	"context"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -98,6 +99,9 @@ func (t turn) aboutHolding(c series.Condition, h store.Holding) []string {
 	if c != series.Unsaid {
 		words = append(words, c.String())
 	}
+	if h.Quiet {
+		words = append(words, quietWord.with())
+	}
 	if h.Gift {
 		words = append(words, "gift")
 	}
@@ -116,6 +120,7 @@ func (b *Bot) spares(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	shelf = t.shown(shelf, whose)
 	spare := t.everySeries(func(one series.Series) string { return t.sparesOf(shelf, one) })
 	if spare == "" {
 		return Reply{Text: sparesNothing.with("name", whose.Name)}, nil
@@ -172,11 +177,23 @@ func (b *Bot) wants(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	shelf = t.shown(shelf, whose)
 	wanted := t.everySeries(func(one series.Series) string { return t.wantsOf(shelf, one.Code) })
 	if wanted == "" {
 		return Reply{Text: wantsNothing.with("name", whose.Name)}, nil
 	}
 	return Reply{Text: wantsNow.with("name", whose.Name, "list", wanted)}, nil
+}
+
+// shown is what of a shelf may be seen where the answer is: what is quiet is for its owner alone.
+func (t turn) shown(shelf *store.Shelf, whose store.Member) *store.Shelf {
+	if whose.ID == t.speaker.ID && t.heard.Private {
+		return shelf
+	}
+	seen := &store.Shelf{Holdings: maps.Clone(shelf.Holdings), Wants: maps.Clone(shelf.Wants), Sets: shelf.Sets}
+	maps.DeleteFunc(seen.Holdings, func(_ store.HoldingKey, h store.Holding) bool { return h.Quiet })
+	maps.DeleteFunc(seen.Wants, func(_ store.WantKey, w store.Want) bool { return w.Quiet })
+	return seen
 }
 
 // shelfOf finds the member whom the line names, or the speaker, and what they told us.

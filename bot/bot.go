@@ -46,6 +46,7 @@ type turn struct {
 	verb      verb
 	said      string // the word the verb was said with
 	rest      string // what follows the verb
+	fallback  string // the series that is meant when a part of the line names none
 }
 
 // Hear answers one line. The zero Reply is silence.

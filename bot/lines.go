@@ -26,6 +26,7 @@ type about struct {
 	top       *melt.Minor
 	priority  *store.Priority
 	note      string
+	quiet     bool
 	any       bool // something was said
 }
 
@@ -101,7 +102,7 @@ func aboutWord(line string, i int) bool {
 	word, next := wordAt(line, i)
 	word = strings.ToLower(word)
 	switch word {
-	case "ask", "asking", "note", "gift", "free", "least", "upto", "max", "soon", "someday", "urgent":
+	case "ask", "asking", "note", "gift", "free", "least", "upto", "max", "soon", "someday", "urgent", "quietly":
 		return true
 	case "at":
 		following, _ := wordAt(line, next)
@@ -138,6 +139,8 @@ func (t turn) readAbout(line string, i int) (said about, end int, err error) {
 			said.least, next, err = condition(line, next)
 		case "least":
 			said.least, next, err = condition(line, next)
+		case "quietly":
+			said.quiet = true
 		case "gift", "free":
 			said.gift = true
 		case "soon", "urgent":
@@ -209,6 +212,7 @@ func (t turn) read(purpose series.For, shelf *store.Shelf) ([]pick, error) {
 	}
 	var picks []pick
 	mine := t.mine(shelf)
+	mine.Default = t.fallback
 	for _, p := range parts {
 		reading, err := t.catalogue.Read(p.text, purpose, mine)
 		if err != nil {

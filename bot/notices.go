@@ -2,8 +2,10 @@ package bot
 
 import (
 	"context"
+	"slices"
 	"strings"
 
+	"spareounce/match"
 	"spareounce/match/series"
 	"spareounce/match/trade"
 	"spareounce/store"
@@ -26,6 +28,8 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 	var reply Reply
 	if n := notices[0]; n.Kind == store.SpareForYou || n.Kind == store.WantOfYours {
 		reply = matchWords(g, catalogue, names, notices)
+	} else if n.Kind == store.WeWereAway {
+		reply = Reply{Text: weWereAway.with("from", b.when(g, *n.Body.Since), "to", b.when(g, n.Born))}
 	} else if reply, err = b.tradeWords(ctx, g, catalogue, m, n, names); err != nil {
 		return err
 	} else {
@@ -82,28 +86,68 @@ func (b *Bot) tradeWords(ctx context.Context, g store.Group, catalogue *series.C
 	other := names[n.Body.Other]
 	switch {
 	case n.Kind == store.TradeAsked && one.State == trade.Proposed:
-		return v.proposal(), nil
+		return v.proposal(other), nil
 	case n.Kind == store.TradeAsks && one.State == trade.Proposed:
 		reply := v.whole()
 		reply.Text = termsChanged.with("name", other, "n", one.Number) + "\n" + reply.Text
 		return reply, nil
 	case n.Kind == store.PieceSent:
-		return Reply{Text: sentToYou.with("name", other, "n", one.Number, "list", v.pieces(v.toMe)), Buttons: v.buttons()}, nil
+		return v.sentWords(store.Member{ID: n.Body.Other}.Identity()), nil
+	case n.Kind == store.TradeDeed:
+		return v.told(n.Body.What, store.Member{ID: n.Body.Other}.Identity()), nil
 	case n.Body.State == trade.Agreed.String():
 		return v.brief(), nil
 	case n.Body.State == trade.Closed.String():
 		return Reply{Text: tradeClosed.with("n", one.Number)}, nil
 	case n.Body.State == trade.Ended.String():
-		return Reply{Text: tradeEnded.with("n", one.Number, "list", v.pieces(v.mine), "why", v.endedBy(other))}, nil
+		return v.endWords(other), nil
 	}
 	return Reply{Text: tradeNow.with("n", one.Number, "state", v.standing())}, nil
 }
 
-// proposal is the first a party hears of a trade: what it does for whom, then all of it.
-func (v view) proposal() Reply {
+// proposal is the first a party hears of a trade: who offers it or what it does for whom, then all of it.
+func (v view) proposal(by string) Reply {
 	reply := v.whole()
-	reply.Text = v.reason() + "\n" + reply.Text
+	why := v.reason()
+	switch {
+	case v.hidden():
+		why = quietProposal.with()
+	case by != "" && v.trade.Chain:
+		why = giftOfferedBy.with("name", by)
+	case by != "":
+		why = offeredBy.with("name", by)
+	}
+	reply.Text = why + "\n" + reply.Text
 	return reply
+}
+
+// sentWords say that something is on its way: to who gets it, or to who stands in the middle.
+func (v view) sentWords(by match.Member) Reply {
+	list := v.pieces(v.toMe)
+	if v.me == v.trade.Middle {
+		list = v.pieces(func(item trade.Item) bool { return item.From == by })
+	}
+	reply := Reply{Text: sentToYou.with("name", v.name(by), "n", v.trade.Number, "list", list), Buttons: v.buttons()}
+	if tracking := v.trade.Parcels[by].Tracking; tracking != "" {
+		reply.Text += " " + followIt.with("tracking", tracking)
+	}
+	return reply
+}
+
+// endWords say that a trade is over without effect: why, and of one that was agreed who had done what.
+func (v view) endWords(other string) Reply {
+	why := v.endedBy(other)
+	if !v.wasAgreed() || !v.underWay() {
+		return Reply{Text: tradeEnded.with("n", v.trade.Number, "list", v.pieces(v.mine), "why", why)}
+	}
+	lines := append([]string{tradeStopped.with("n", v.trade.Number, "why", why), whoDidWhat.with()}, v.record()...)
+	return Reply{Text: strings.Join(append(lines, onTheWayStill.with()), "\n")}
+}
+
+// underWay reports whether anything was sent or paid.
+func (v view) underWay() bool {
+	return slices.ContainsFunc(v.trade.Parties, func(p trade.Party) bool { return p.Shipped }) ||
+		slices.ContainsFunc(v.trade.TopUps, func(pay trade.TopUp) bool { return pay.Paid })
 }
 
 // reason says whose gaps the trade fills: "Fills your harbour 87; Bo gets harbour ND."
@@ -124,16 +168,9 @@ func (v view) reason() string {
 	return strings.Join(parts, " ")
 }
 
-// brief is what a party of an agreed trade must know: what to send to whom, what comes from whom, and the cautions.
-func (v view) brief() Reply {
-	lines := []string{tradeAgreed.with("n", v.trade.Number), tradeYouGive.with("list", v.gives()), tradeYouGet.with("list", v.gets()), v.balance()}
-	lines = append(lines, agreedHow.with())
-	return Reply{Text: strings.Join(lines, "\n"), Buttons: v.buttons()}
-}
-
 // endedBy says why a trade is over and, where that matters, by whom.
 func (v view) endedBy(other string) string {
-	if v.trade.Ending == trade.Declined || v.trade.Ending == trade.Withdrawn || v.trade.Ending == trade.Broken {
+	if other != "" && v.trade.Ending != trade.Lapsed && v.trade.Ending != trade.Overtaken {
 		return v.ended() + " (" + other + ")"
 	}
 	return v.ended()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"maps"
+	"slices"
 	"strconv"
 
 	"spareounce/match/series"
@@ -68,6 +69,9 @@ func (a about) describe(h *store.Holding) {
 	if a.ask != nil {
 		h.Ask = a.ask
 	}
+	if a.quiet {
+		h.Quiet = true
+	}
 	if a.gift {
 		h.Gift, h.Ask = true, nil
 	}
@@ -77,15 +81,15 @@ func (a about) describe(h *store.Holding) {
 }
 
 // spare offers pieces to the group. What a member spares without having said that they hold it, they hold.
-func (b *Bot) spare(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 0, maySpare) }
+func (b *Bot) spare(ctx context.Context, t turn) (Reply, error) { return b.putUp(ctx, t, 0, maySpare) }
 
 // double offers pieces of which the speaker keeps one.
-func (b *Bot) double(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 1, maySpare) }
+func (b *Bot) double(ctx context.Context, t turn) (Reply, error) { return b.putUp(ctx, t, 1, maySpare) }
 
 // give offers pieces for nothing.
-func (b *Bot) give(ctx context.Context, t turn) (Reply, error) { return b.offer(ctx, t, 0, givesAway) }
+func (b *Bot) give(ctx context.Context, t turn) (Reply, error) { return b.putUp(ctx, t, 0, givesAway) }
 
-func (b *Bot) offer(ctx context.Context, t turn, kept int, said phrase) (Reply, error) {
+func (b *Bot) putUp(ctx context.Context, t turn, kept int, said phrase) (Reply, error) {
 	before, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
 		key := shelf.Row(p.Series, p.Pieces[0], p.about.condition)
 		if err := shelf.Offer(key, p.Quantity, p.Counted); err != nil {
@@ -127,6 +131,9 @@ func (b *Bot) offered(ctx context.Context, t turn, before, after *store.Shelf, p
 			shown.Holdings[key] = h
 		}
 	}
+	if t.anyQuiet(after, picks) {
+		return Reply{Private: true, Text: quietNow.with("list", t.spareList(shown, picks))}, nil
+	}
 	reply := Reply{Text: said.with("name", t.speaker.Name, "list", t.spareList(shown, picks))}
 	switch {
 	case len(wanted) == 1 && len(picks) == 1:
@@ -138,6 +145,13 @@ func (b *Bot) offered(ctx context.Context, t turn, before, after *store.Shelf, p
 		reply.Buttons = []Button{{Label: "I keep one too", Says: line}}
 	}
 	return reply, nil
+}
+
+// anyQuiet reports whether any of the spares that a line is about is shown to nobody.
+func (t turn) anyQuiet(shelf *store.Shelf, picks []pick) bool {
+	return slices.ContainsFunc(picks, func(p pick) bool {
+		return shelf.Holdings[shelf.Row(p.Series, p.Pieces[0], p.about.condition)].Quiet
+	})
 }
 
 // keepOneToo is the line by which a member says that they hold one more than they spare, when what they said before left

@@ -17,10 +17,11 @@ const mostWithout = 3
 const fewAnswers = 20
 
 // speaks says what speaks for a proposal in the eyes of the viewer: what their parcel costs, what each piece adds, why it
-// takes a ring, and what is left if that breaks. Reasons are for the first terms only: a counter-offer has none.
+// takes a ring, and what is left if that breaks. Reasons are for the first terms only: a counter-offer has none. Nor has a
+// silent proposal, for they could give away whose it is.
 func (v view) speaks() []string {
 	why := v.trade.Reasons
-	if why == nil || v.trade.State != trade.Proposed || v.trade.Version > 1 {
+	if why == nil || v.trade.State != trade.Proposed || v.trade.Version > 1 || v.hidden() {
 		return nil
 	}
 	var lines []string

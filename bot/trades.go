@@ -85,16 +85,6 @@ func (b *Bot) decline(ctx context.Context, t turn) (Reply, error) {
 	return b.moveSaid(ctx, t, trade.Decline{By: t.speaker.Identity()})
 }
 
-// sent says that what the speaker gives is on its way.
-func (b *Bot) sent(ctx context.Context, t turn) (Reply, error) {
-	return b.moveSaid(ctx, t, trade.Ship{By: t.speaker.Identity()})
-}
-
-// arrived says that what the speaker gets has come and been checked.
-func (b *Bot) arrived(ctx context.Context, t turn) (Reply, error) {
-	return b.moveSaid(ctx, t, trade.Receive{By: t.speaker.Identity()})
-}
-
 // moveSaid moves the trade that the line names.
 func (b *Bot) moveSaid(ctx context.Context, t turn, e trade.Event) (Reply, error) {
 	n, _, err := t.tradeNumber()
@@ -115,7 +105,9 @@ func (b *Bot) move(ctx context.Context, t turn, n int64, e trade.Event) (Reply, 
 	if err != nil {
 		return Reply{}, refuseTrade(err, n, v)
 	}
-	return Reply{Text: v.after(e), About: v.about()}, nil
+	reply := v.after(e)
+	reply.About = v.about()
+	return reply, nil
 }
 
 // leaveOut counters: the same trade without one piece.
@@ -167,10 +159,21 @@ func refuseTrade(err error, n int64, v view) error {
 
 func number(n int64) string { return strconv.FormatInt(n, 10) }
 
-// money writes an amount of a trade: money, or a weight where the group had no price to value pieces by.
+// money writes an amount that is paid in a trade.
 func (v view) money(a melt.Minor) string {
 	if v.trade.Currency == "" {
-		return fmt.Sprintf("%d.%02d g fine", a/1000, a%1000/10)
+		return v.group.Currency.Format(a)
 	}
 	return v.trade.Currency.Format(a)
 }
+
+// worth writes a value of pieces: money, or a weight where the group had no price to value them by.
+func (v view) worth(a melt.Minor) string {
+	if v.trade.Spot == nil {
+		return fineGrams(a)
+	}
+	return v.money(a)
+}
+
+// fineGrams writes a fine weight that is given in milligrams.
+func fineGrams(a melt.Minor) string { return fmt.Sprintf("%d.%02d g fine", a/1000, a%1000/10) }

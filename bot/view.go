@@ -35,10 +35,18 @@ func (b *Bot) viewOf(g store.Group, catalogue *series.Catalogue, me store.Member
 
 // name is what the viewer calls a party.
 func (v view) name(m match.Member) string {
-	if m == v.me {
-		return "you"
+	switch {
+	case m == v.me:
+		return you.with()
+	case v.hidden():
+		return someone.with()
 	}
 	return v.names[m]
+}
+
+// hidden is true of a silent trade to which not all have said yes: nobody in it is named to the others.
+func (v view) hidden() bool {
+	return v.trade.Silent && slices.ContainsFunc(v.trade.Parties, func(p trade.Party) bool { return !p.Accepted })
 }
 
 // pieces lists the items that fit, in the shorthand: "harbour 85, 87; lantern ND bright".
@@ -99,11 +107,7 @@ func (v view) standing() string {
 				mine = mine || p.Member == v.me
 			}
 		}
-		said := waitingForYou
-		if mine {
-			said = waitingForOthers
-		}
-		return said.with("n", accepted, "of", len(v.trade.Parties), "deadline", v.bot.when(v.group, v.trade.Deadline))
+		return v.waiting(mine).with("n", accepted, "of", len(v.trade.Parties), "deadline", v.bot.when(v.group, v.trade.Deadline))
 	case trade.Agreed:
 		return onItsWay.with()
 	case trade.Closed:
@@ -112,29 +116,43 @@ func (v view) standing() string {
 	return v.ended()
 }
 
+// waiting says whose answer a proposal waits for. Where the number of yeses would give away whose they are, it is not said.
+func (v view) waiting(mine bool) phrase {
+	switch uncounted := len(v.trade.Parties) == 2 || v.trade.Silent; {
+	case uncounted && mine:
+		return waitingForOther
+	case uncounted:
+		return waitingForAnswer
+	case mine:
+		return waitingForOthers
+	}
+	return waitingForYou
+}
+
 // ended says why a trade is over.
 func (v view) ended() string {
 	return map[trade.Ending]phrase{
 		trade.Declined: endedDeclined, trade.Lapsed: endedLapsed, trade.Overtaken: endedOvertaken,
-		trade.Withdrawn: endedWithdrawn, trade.Broken: endedBroken,
+		trade.Withdrawn: endedWithdrawn, trade.Broken: endedBroken, trade.Unfinished: endedUnfinished,
 	}[v.trade.Ending].with()
 }
 
 // whole is everything the viewer should see before they answer, with the buttons that fit.
 func (v view) whole() Reply {
-	lines := []string{
-		tradeHead.with("n", v.trade.Number, "shape", v.shape(), "state", v.standing()),
-		tradeYouGive.with("list", v.gives()),
-		tradeYouGet.with("list", v.gets()),
+	lines := []string{tradeHead.with("n", v.trade.Number, "shape", v.shape(), "state", v.standing())}
+	if v.trade.Has(v.me) {
+		lines = append(lines, tradeYouGive.with("list", v.gives()), tradeYouGet.with("list", v.gets()))
 	}
-	if others := v.others(); others != "" {
+	if v.wasAgreed() {
+		lines = append(lines, v.record()...)
+	} else if others := v.others(); others != "" {
 		lines = append(lines, others)
 	}
-	lines = append(lines, v.balance(), v.valuedAt())
-	lines = append(lines, v.speaks()...)
-	reply := Reply{Private: true, Text: strings.Join(lines, "\n"), About: v.about()}
-	reply.Buttons = v.buttons()
-	return reply
+	if v.trade.Has(v.me) {
+		lines = append(lines, v.balance())
+	}
+	lines = append(append(lines, v.valuedAt()), v.speaks()...)
+	return Reply{Private: true, Text: strings.Join(lines, "\n"), About: v.about(), Buttons: v.buttons()}
 }
 
 // about is the line that shows the trade.
@@ -171,7 +189,7 @@ func (v view) balance() string {
 	if v.trade.Chain {
 		return neverAskedBack.with()
 	}
-	line := tradeBalance.with("give", v.money(v.value(v.mine)), "get", v.money(v.value(v.toMe)))
+	line := tradeBalance.with("give", v.worth(v.value(v.mine)), "get", v.worth(v.value(v.toMe)))
 	even := true
 	for _, pay := range v.trade.TopUps {
 		switch v.me {
@@ -201,29 +219,18 @@ func (v view) valuedAt() string {
 func (v view) buttons() []Button {
 	n := number(v.trade.Number)
 	i := slices.IndexFunc(v.trade.Parties, func(p trade.Party) bool { return p.Member == v.me })
-	if i < 0 {
+	switch {
+	case v.trade.State == trade.Agreed:
+		return v.agreedButtons(i)
+	case i < 0 || v.trade.State != trade.Proposed:
 		return nil
 	}
-	me := v.trade.Parties[i]
-	switch v.trade.State {
-	case trade.Proposed:
-		var buttons []Button
-		if !me.Accepted {
-			buttons = append(buttons, Button{"Accept", "accept " + n + "." + number(int64(v.trade.Version))})
-		}
-		buttons = append(buttons, Button{"Decline", "decline " + n})
-		return append(buttons, v.leaveOutButtons()...)
-	case trade.Agreed:
-		var buttons []Button
-		if !me.Shipped && slices.ContainsFunc(v.trade.Items, v.mine) {
-			buttons = append(buttons, Button{"I have sent it", "sent " + n})
-		}
-		if !me.Received && slices.ContainsFunc(v.trade.Items, v.toMe) {
-			buttons = append(buttons, Button{"It has arrived", "arrived " + n})
-		}
-		return buttons
+	var buttons []Button
+	if !v.trade.Parties[i].Accepted {
+		buttons = append(buttons, Button{"Accept", "accept " + n + "." + number(int64(v.trade.Version))})
 	}
-	return nil
+	buttons = append(buttons, Button{"Decline", "decline " + n})
+	return append(buttons, v.leaveOutButtons()...)
 }
 
 // leaveOutButtons offer to leave out each piece of a leg that has more than one, at most three.
@@ -264,40 +271,4 @@ func (v view) named(words string) (match.Piece, bool) {
 		return "", false
 	}
 	return found[0], true
-}
-
-// after says what an event by the viewer has come to.
-func (v view) after(e trade.Event) string {
-	n := v.trade.Number
-	switch e.(type) {
-	case trade.Decline:
-		return youDeclined.with("n", n)
-	case trade.Ship:
-		return youSent.with("n", n, "name", v.gives())
-	case trade.Receive:
-		if v.trade.State == trade.Closed {
-			return closedThanks.with("n", n)
-		}
-		return youReceived.with("n", n)
-	case trade.LeaveOut:
-		return youCountered.with("n", n, "give", v.gives(), "get", v.gets())
-	}
-	if v.trade.State == trade.Agreed {
-		return youAgreedLast.with("n", n)
-	}
-	return youAccepted.with("n", n, "state", v.standing())
-}
-
-// refusal words why the trade did not move.
-func (v view) refusal(r *trade.Refusal) string {
-	said := map[trade.Why]phrase{
-		trade.AlreadyDone: refusedAlready, trade.StaleVersion: refusedStale, trade.NotOpen: refusedNotOpen,
-		trade.NotAgreed: refusedNotAgreed, trade.TooLate: refusedTooLate, trade.EmptiesALeg: refusedEmpties,
-		trade.AboveLimit: refusedAboveLimit, trade.PassesOnTooMuch: refusedPassesOn, trade.NothingToSend: refusedNothingToSend,
-		trade.NothingToGet: refusedNothingToGet,
-	}[r.Why]
-	if said == "" {
-		said = refusedOther
-	}
-	return said.with("n", v.trade.Number, "name", v.name(r.By), "amount", v.money(r.Amount), "limit", v.money(r.Limit), "state", v.standing())
 }

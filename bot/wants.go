@@ -2,6 +2,7 @@ package bot
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"spareounce/match/series"
@@ -15,6 +16,9 @@ func (b *Bot) want(ctx context.Context, t turn) (Reply, error) {
 	})
 	if err != nil {
 		return Reply{}, err
+	}
+	if slices.ContainsFunc(picks, func(p pick) bool { return after.Wants[wantKey(p.Pick)].Quiet }) {
+		return Reply{Private: true, Text: quietNow.with("list", t.wantList(after, picks))}, nil
 	}
 	return Reply{Text: wantsNow.with("name", t.speaker.Name, "list", t.wantList(after, picks))}, nil
 }
@@ -55,6 +59,9 @@ func (a about) describeWant(w *store.Want) {
 	}
 	if a.top != nil {
 		w.Top = a.top
+	}
+	if a.quiet {
+		w.Quiet = true
 	}
 	if a.note != "" {
 		w.Note = a.note

@@ -62,7 +62,6 @@ const (
 	helpAccept    phrase = "Says yes to a trade. It is agreed when everyone has."
 	helpDecline   phrase = "Says no to a trade."
 	helpLeaveOut  phrase = "The same trade without one piece; the others are asked again."
-	helpSent      phrase = "What you give in an agreed trade is on its way."
 	helpArrived   phrase = "What you get in an agreed trade has come, and you have checked it."
 	helpUndo      phrase = "Takes back the last thing you changed, then the one before."
 	helpSeries    phrase = "What this group collects, or the pieces of one series and how to tell them apart."

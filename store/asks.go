@@ -26,16 +26,16 @@ func (s *Store) Who(ctx context.Context, asker Member, code string, pieces []str
 	var holders []Holder
 	err := s.inSnapshot(ctx, "ask who has it", func(tx pgx.Tx) (err error) {
 		rows, _ := tx.Query(ctx, `
-			SELECT h.member_id, m.name, h.series, h.piece, h.condition, greatest(h.spare - h.taken, 0), h.ask, h.gift, h.note,
+			SELECT h.member_id, m.name, h.series, h.piece, h.condition, CASE WHEN h.quiet THEN 0 ELSE greatest(h.spare - h.taken, 0) END, h.ask, h.gift, h.note,
 				(SELECT count(DISTINCT w.want_id) FROM holdings mine
 				 JOIN want_pieces p ON p.group_id = mine.group_id AND p.series = mine.series AND p.piece = mine.piece
 				 JOIN wants w USING (want_id)
 				 WHERE mine.member_id = $2 AND mine.spare > mine.taken AND w.member_id = h.member_id AND w.quantity > w.taken
-					AND mine.condition >= w.least)
+					AND mine.condition >= w.least AND NOT w.quiet)
 			FROM holdings h JOIN members m USING (member_id)
 			WHERE h.group_id = $1 AND h.series = $3 AND h.piece = ANY ($4) AND h.member_id <> $2 AND m.left_at IS NULL
-				AND (h.spare > h.taken OR m.seen)
-			ORDER BY h.spare > h.taken DESC, h.gift DESC, h.condition DESC, lower(m.name), h.member_id
+				AND (h.spare > h.taken AND NOT h.quiet OR m.seen)
+			ORDER BY h.spare > h.taken AND NOT h.quiet DESC, h.gift DESC, h.condition DESC, lower(m.name), h.member_id
 			LIMIT 40`, asker.Group, asker.ID, code, pieces)
 		holders, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (h Holder, err error) {
 			err = row.Scan(&h.Member, &h.Name, &h.Key.Series, &h.Key.Piece, &h.Key.Condition, &h.Spare, &h.Ask, &h.Gift, &h.Note, &h.WantsBack)
@@ -58,12 +58,12 @@ func (s *Store) Scarcest(ctx context.Context, group int64, code string, limit in
 		WITH wanted AS (
 			SELECT p.series, p.piece, sum(w.quantity - w.taken) AS n
 			FROM want_pieces p JOIN wants w USING (want_id) JOIN members m USING (member_id)
-			WHERE p.group_id = $1 AND ($2 = '' OR p.series = $2) AND m.left_at IS NULL AND w.quantity > w.taken
+			WHERE p.group_id = $1 AND ($2 = '' OR p.series = $2) AND m.left_at IS NULL AND w.quantity > w.taken AND NOT w.quiet
 			GROUP BY p.series, p.piece
 		), spare AS (
 			SELECT h.series, h.piece, sum(h.spare - h.taken) AS n
 			FROM holdings h JOIN members m USING (member_id)
-			WHERE h.group_id = $1 AND h.spare > h.taken AND m.left_at IS NULL
+			WHERE h.group_id = $1 AND h.spare > h.taken AND NOT h.quiet AND m.left_at IS NULL
 			GROUP BY h.series, h.piece
 		)
 		SELECT w.series, w.piece, w.n::int, coalesce(s.n, 0)::int
@@ -78,6 +78,6 @@ func (s *Store) Wanters(ctx context.Context, m Member, key HoldingKey) (n int, e
 	err = s.pool.QueryRow(ctx, `
 		SELECT count(DISTINCT w.member_id) FROM want_pieces p JOIN wants w USING (want_id) JOIN members o USING (member_id)
 		WHERE p.group_id = $1 AND p.series = $2 AND p.piece = $3 AND w.member_id <> $4 AND w.least <= $5
-			AND w.quantity > w.taken AND o.left_at IS NULL`, m.Group, key.Series, key.Piece, m.ID, key.Condition).Scan(&n)
+			AND w.quantity > w.taken AND NOT w.quiet AND o.left_at IS NULL`, m.Group, key.Series, key.Piece, m.ID, key.Condition).Scan(&n)
 	return n, err
 }

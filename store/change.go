@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -16,7 +17,10 @@ import (
 var ErrNothingToUndo = errors.New("nothing to undo")
 
 // OvertakenError refuses an undo because the rows have moved on since: a trade closed, say.
-type OvertakenError struct{ Said string }
+type OvertakenError struct {
+	Said  string
+	Trade int64 // the number of the trade that moved them; 0 when it was a later change
+}
 
 func (e *OvertakenError) Error() string { return "what was said has been overtaken: " + e.Said }
 
@@ -53,26 +57,36 @@ func (s *Store) changeShelf(ctx context.Context, tx pgx.Tx, m Member, said strin
 	return before, now, change, nil, s.apply(ctx, tx, m, c)
 }
 
-// Undo takes back the last thing a member changed and has not taken back, and returns what they had said.
+// Undo takes back the last thing a member changed and has not taken back, or a yes that they said since and that others do
+// not count on yet, and returns what they had said. What others count on is a *DeedError.
 func (s *Store) Undo(ctx context.Context, m Member) (said string, err error) {
 	var refused error
 	err = s.inTx(ctx, "undo", func(tx pgx.Tx) error {
 		refused = nil
 		rows, _ := tx.Query(ctx, `
-			SELECT change_id, said, rows FROM changes WHERE member_id = $1 AND NOT undone
+			SELECT change_id, said, at, rows FROM changes WHERE member_id = $1 AND NOT undone
 			ORDER BY change_id DESC LIMIT 1`, m.ID)
 		type change struct {
 			ID   int64
 			Said string
+			At   time.Time
 			Rows changed
 		}
 		last, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByPos[change])
-		if err == pgx.ErrNoRows {
-			refused = ErrNothingToUndo
+		if err != nil && err != pgx.ErrNoRows {
+			return err
+		}
+		deed, done, err := s.undoDeed(ctx, tx, m, last.At)
+		if _, ok := errors.AsType[*DeedError](err); ok {
+			refused = err
 			return nil
 		}
-		if err != nil {
+		if said = deed; done || err != nil {
 			return err
+		}
+		if last.ID == 0 {
+			refused = ErrNothingToUndo
+			return nil
 		}
 		said = last.Said
 		shelf, err := loadShelf(ctx, tx, m.ID)
@@ -81,7 +95,10 @@ func (s *Store) Undo(ctx context.Context, m Member) (said string, err error) {
 		}
 		restored := shelf.clone()
 		if refused = last.Rows.takeBack(restored, said); refused != nil {
-			return nil
+			if overtaken, ok := errors.AsType[*OvertakenError](refused); ok {
+				overtaken.Trade, err = tradeThatMoved(ctx, tx, m, last.At)
+			}
+			return err
 		}
 		if _, err := tx.Exec(ctx, `UPDATE changes SET undone = true WHERE change_id = $1`, last.ID); err != nil {
 			return err
@@ -100,7 +117,7 @@ func (c changed) takeBack(shelf *Shelf, said string) error {
 	for _, h := range c.Holdings {
 		current := at(shelf.Holdings, h.Key)
 		if !same(current, h.Now, sameHolding) {
-			return &OvertakenError{said}
+			return &OvertakenError{Said: said}
 		}
 		if current != nil && current.Taken > 0 && (h.Before == nil || h.Before.Spare < current.Taken) {
 			return &PromisedError{h.Key.Series, h.Key.Piece, current.Taken}
@@ -110,7 +127,7 @@ func (c changed) takeBack(shelf *Shelf, said string) error {
 	for _, w := range c.Wants {
 		current := at(shelf.Wants, w.Key)
 		if !same(current, w.Now, sameWant) {
-			return &OvertakenError{said}
+			return &OvertakenError{Said: said}
 		}
 		if current != nil && current.Taken > 0 && (w.Before == nil || w.Before.Quantity < current.Taken) {
 			return &PromisedError{w.Key.Series, w.Key.Wanted, current.Taken}
@@ -168,13 +185,14 @@ func (c changed) opened() *opened {
 	return by
 }
 
-// hollow is true of a proposal t that promises more of a holding than is free, or fills a want that is not.
+// hollow is true of a proposal t that promises more of a holding than is free, or fills a want that is not. What
+// is offered where nobody had said that they want it fills none: its want is 0.
 const hollow = `t.state = 'proposed' AND (
 	EXISTS (
 		SELECT 1 FROM trade_items i LEFT JOIN holdings h USING (holding_id) WHERE i.trade_id = t.trade_id
 		GROUP BY i.holding_id, h.spare, h.taken HAVING count(*) > coalesce(h.spare - h.taken, 0))
 	OR EXISTS (
-		SELECT 1 FROM trade_items i LEFT JOIN wants w USING (want_id) WHERE i.trade_id = t.trade_id
+		SELECT 1 FROM trade_items i LEFT JOIN wants w USING (want_id) WHERE i.trade_id = t.trade_id AND i.want_id <> 0
 		GROUP BY i.want_id, w.quantity, w.taken HAVING count(*) > coalesce(w.quantity - w.taken, 0)))`
 
 // endHollow ends the proposals of a member that count on a spare or a want which is gone.

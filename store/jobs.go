@@ -38,7 +38,7 @@ type TellArgs struct {
 // Kind names the job in the queue.
 func (TellArgs) Kind() string { return "tell" }
 
-// LapseArgs is the job of ending a proposal whose time has run out.
+// LapseArgs is the job of telling a trade the time: a proposal's may have run out, something may be due of an agreed one.
 type LapseArgs struct {
 	Trade int64 `json:"trade"`
 }
@@ -102,18 +102,21 @@ var unfinished = []rivertype.JobState{
 	rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled,
 }
 
-// Tick enqueues what has come due by the clock: proposals to lapse, members to tell, groups to
-// forget. Every process may call it at any
-// time; what is enqueued twice is harmless.
+// Tick enqueues what has come due by the clock, what has waited longest first: trades to be told the time, members to tell,
+// groups to forget. Every process may call it at any time; what is enqueued twice is harmless.
 func (s *Store) Tick(ctx context.Context) error {
 	if _, err := s.pool.Exec(ctx, `DELETE FROM receipts WHERE at < $1`, s.now().Add(-time.Hour)); err != nil {
 		return fmt.Errorf("clear old receipts away: %w", err)
 	}
 	return s.inTx(ctx, "see what is due", func(tx pgx.Tx) error {
 		rows, _ := tx.Query(ctx, `
-			SELECT trade_id FROM trades WHERE state = 'proposed' AND deadline <= $1 ORDER BY trade_id`, s.now())
+			SELECT trade_id FROM trades JOIN groups USING (group_id)
+			WHERE state IN ('proposed', 'agreed') AND deadline <= $1 AND gone_at IS NULL ORDER BY deadline, trade_id`, s.now())
 		late, err := pgx.CollectRows(rows, pgx.RowTo[int64])
 		if err != nil {
+			return err
+		}
+		if err := s.serveClock(ctx, tx, late); err != nil {
 			return err
 		}
 		once := &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: unfinished}}

@@ -140,19 +140,20 @@ func (s *Store) Muted(ctx context.Context, member int64) ([]string, error) {
 	return pgx.CollectRows(rows, pgx.RowTo[string])
 }
 
-// Leave records that a member is gone: proposals they stand in end, and their spares and wants are no longer matched.
-// What they told us stays for their return; agreed trades stay open, for the others are owed an answer.
+// Leave records that a member is gone: proposals they stand in end, and so do agreed trades of which nothing is on its way;
+// of others the other parties and the keepers are told. Their spares and wants are no longer matched. What they told us
+// stays for their return.
 func (s *Store) Leave(ctx context.Context, m Member) error {
 	return s.inTx(ctx, "leave", func(tx pgx.Tx) error {
 		if _, err := tx.Exec(ctx, `UPDATE members SET left_at = $2 WHERE member_id = $1`, m.ID, s.now()); err != nil {
 			return err
 		}
-		open, err := tradesOf(ctx, tx, m.ID, trade.Proposed)
+		open, err := tradesOf(ctx, tx, m.ID, trade.Proposed, trade.Agreed)
 		if err != nil {
 			return err
 		}
 		for _, id := range open {
-			if err := s.move(ctx, tx, id, trade.Withdraw{By: m.Identity()}); err != nil {
+			if err := s.move(ctx, tx, id, trade.Withdraw{By: m.Identity()}); err != nil && !isRefusal(err) {
 				return err
 			}
 		}

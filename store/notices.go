@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"time"
@@ -31,16 +32,20 @@ const (
 	TradeAsks   NoticeKind = "changed" // its terms have changed: you are asked again
 	TradeMoved  NoticeKind = "moved"   // agreed, ended or closed: the body's Event says which
 	PieceSent   NoticeKind = "sent"    // what you are to get is on its way
+	TradeDeed   NoticeKind = "deed"    // anything else that happens to an agreed trade: the body's What says it
+	WeWereAway  NoticeKind = "away"    // we did not run since the body's Since, and what came due is told now
 )
 
 // NoticeBody is what the words of a notice are made from.
 type NoticeBody struct {
-	Series, Piece string `json:",omitempty"`
-	Other         int64  `json:",omitempty"` // the member it is about
-	Trade         int64  `json:",omitempty"` // its number in the group
-	Version       int    `json:",omitempty"`
-	State         string `json:",omitempty"` // of the trade, as it was when this was born
-	Ending        string `json:",omitempty"`
+	Series, Piece string     `json:",omitempty"`
+	Other         int64      `json:",omitempty"` // the member it is about
+	Trade         int64      `json:",omitempty"` // its number in the group
+	Version       int        `json:",omitempty"`
+	State         string     `json:",omitempty"` // of the trade, as it was when this was born
+	Ending        string     `json:",omitempty"`
+	What          string     `json:",omitempty"` // a trade.NoticeKind's name
+	Since         *time.Time `json:",omitempty"`
 }
 
 // aboutTrade reports whether a notice is told at once, on its own, and kept from no one by muting.
@@ -118,7 +123,7 @@ func (s *Store) tellOfMatches(ctx context.Context, tx pgx.Tx, m Member, c change
 			}
 			return h.Free()
 		}
-		if free(h.Now) > free(h.Before) {
+		if free(h.Now) > free(h.Before) && !h.Now.Quiet {
 			if err := s.tellWanters(ctx, tx, g, m, h.Key); err != nil {
 				return err
 			}
@@ -137,16 +142,20 @@ func (s *Store) tellOfMatches(ctx context.Context, tx pgx.Tx, m Member, c change
 // tellWanters tells of a new spare to every other member whose want it could fill.
 func (s *Store) tellWanters(ctx context.Context, tx pgx.Tx, g Group, owner Member, key HoldingKey) error {
 	rows, _ := tx.Query(ctx, `
-		SELECT DISTINCT w.member_id FROM want_pieces p JOIN wants w USING (want_id) JOIN members m USING (member_id)
+		SELECT w.member_id, bool_and(w.quiet) FROM want_pieces p JOIN wants w USING (want_id) JOIN members m USING (member_id)
 		WHERE p.group_id = $1 AND p.series = $2 AND p.piece = $3
 			AND w.member_id <> $4 AND w.least <= $5 AND w.quantity > w.taken AND m.left_at IS NULL
-		ORDER BY w.member_id`, g.ID, key.Series, key.Piece, owner.ID, key.Condition)
-	wanters, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+		GROUP BY w.member_id ORDER BY w.member_id`, g.ID, key.Series, key.Piece, owner.ID, key.Condition)
+	type wanter struct {
+		Member int64
+		Quiet  bool
+	}
+	wanters, err := pgx.CollectRows(rows, pgx.RowToStructByPos[wanter])
 	if err != nil {
 		return err
 	}
-	for _, wanter := range wanters {
-		if err := s.tellOfMatch(ctx, tx, g, owner, wanter, key.Series, key.Piece); err != nil {
+	for _, w := range wanters {
+		if err := s.tellOfMatch(ctx, tx, g, owner, w.Member, key.Series, key.Piece, w.Quiet); err != nil {
 			return err
 		}
 	}
@@ -156,16 +165,17 @@ func (s *Store) tellWanters(ctx context.Context, tx pgx.Tx, g Group, owner Membe
 // tellHolders tells of a new want to every other member who can spare a piece for it.
 func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Member, key WantKey) error {
 	rows, _ := tx.Query(ctx, `
-		SELECT DISTINCT h.member_id, h.piece
+		SELECT DISTINCT h.member_id, h.piece, w.quiet
 		FROM wants w JOIN want_pieces p USING (want_id)
 		JOIN holdings h ON h.group_id = p.group_id AND h.series = p.series AND h.piece = p.piece
 		JOIN members m ON m.member_id = h.member_id
 		WHERE w.member_id = $1 AND w.series = $2 AND w.wanted = $3
-			AND h.member_id <> $1 AND h.spare > h.taken AND h.condition >= w.least AND m.left_at IS NULL
+			AND h.member_id <> $1 AND h.spare > h.taken AND NOT h.quiet AND h.condition >= w.least AND m.left_at IS NULL
 		ORDER BY h.member_id, h.piece`, wanter.ID, key.Series, key.Wanted)
 	type match struct {
 		Holder int64
 		Piece  string
+		Quiet  bool
 	}
 	holders, err := pgx.CollectRows(rows, pgx.RowToStructByPos[match])
 	if err != nil {
@@ -176,7 +186,7 @@ func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Memb
 		if err != nil {
 			return err
 		}
-		if err := s.tellOfMatch(ctx, tx, g, owner, wanter.ID, key.Series, h.Piece); err != nil {
+		if err := s.tellOfMatch(ctx, tx, g, owner, wanter.ID, key.Series, h.Piece, h.Quiet); err != nil {
 			return err
 		}
 	}
@@ -184,38 +194,63 @@ func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Memb
 }
 
 // tellOfMatch tells both sides that owner can spare what wanter wants. The key holds no date: the same match is told
-// once, however often the spare comes and goes.
-func (s *Store) tellOfMatch(ctx context.Context, tx pgx.Tx, g Group, owner Member, wanter int64, code, piece string) error {
+// once, however often the spare comes and goes. Of a quiet want its owner alone hears.
+func (s *Store) tellOfMatch(ctx context.Context, tx pgx.Tx, g Group, owner Member, wanter int64, code, piece string, quiet bool) error {
 	w, err := memberByID(ctx, tx, wanter)
 	if err != nil {
 		return err
 	}
 	key := fmt.Sprintf("%s/%s from %d to %d", code, piece, owner.ID, w.ID)
 	err = s.tell(ctx, tx, g, w, SpareForYou, "spare "+key, NoticeBody{Series: code, Piece: piece, Other: owner.ID})
-	if err != nil {
+	if err != nil || quiet {
 		return err
 	}
 	return s.tell(ctx, tx, g, owner, WantOfYours, "want "+key, NoticeBody{Series: code, Piece: piece, Other: w.ID})
 }
 
-// tellParties turns what a trade says after an event into notices.
+// tellParties turns what a trade says after an event into notices. What is for the keepers goes to those who have no part in
+// the trade.
 func (s *Store) tellParties(ctx context.Context, tx pgx.Tx, g Group, r tradeRow, notices []trade.Notice) error {
 	for _, n := range notices {
-		m, err := memberByID(ctx, tx, memberID(n.To))
-		if err != nil {
-			return err
+		members := []int64{memberID(n.To)}
+		if n.To == trade.Keepers {
+			var err error
+			if members, err = impartialKeepers(ctx, tx, r); err != nil {
+				return err
+			}
 		}
 		body := NoticeBody{
 			Trade: r.Number, Version: r.Version, Other: memberID(n.About),
 			State: r.State.String(), Ending: r.Ending.String(),
 		}
-		kind := noticeKinds[n.Kind]
+		kind, ok := noticeKinds[n.Kind]
+		if !ok {
+			kind, body.What = TradeDeed, n.Kind.String()
+		}
 		key := fmt.Sprintf("trade %d.%d %s %s %s", r.Number, r.Version, kind, body.State, n.About)
-		if err := s.tell(ctx, tx, g, m, kind, key, body); err != nil {
-			return err
+		if kind == TradeDeed || kind == PieceSent { // the same may be said again, of another deed
+			key = fmt.Sprintf("trade %d %s %s #%d", r.Number, cmp.Or(body.What, string(kind)), n.About, r.Deeds)
+		}
+		for _, id := range members {
+			m, err := memberByID(ctx, tx, id)
+			if err != nil {
+				return err
+			}
+			if err := s.tell(ctx, tx, g, m, kind, key, body); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// impartialKeepers lists the keepers of a group who have no part in a trade.
+func impartialKeepers(ctx context.Context, tx pgx.Tx, t Trade) ([]int64, error) {
+	rows, _ := tx.Query(ctx, `
+		SELECT member_id FROM members m WHERE group_id = $1 AND keeper AND left_at IS NULL AND member_id IS DISTINCT FROM $3
+			AND NOT EXISTS (SELECT 1 FROM trade_parties p WHERE p.trade_id = $2 AND p.member_id = m.member_id)
+		ORDER BY member_id`, t.Group, t.ID, orNobody(t.Middle))
+	return pgx.CollectRows(rows, pgx.RowTo[int64])
 }
 
 // due reads what a member may be told now, a message each: matches together first, then each notice of a trade on its own,
@@ -232,7 +267,7 @@ func (s *Store) due(ctx context.Context, member int64) ([][]Notice, error) {
 	rows, _ := s.pool.Query(ctx, `
 		SELECT notice_id, kind, born_at, body, message FROM notices
 		WHERE member_id = $1 AND told_at IS NULL AND message IS NOT NULL
-		ORDER BY kind NOT IN ('spare', 'want'), message, notice_id`, member)
+		ORDER BY kind <> 'away', kind NOT IN ('spare', 'want'), message, notice_id`, member)
 	notices, err := pgx.CollectRows(rows, pgx.RowToStructByPos[Notice])
 	if err != nil {
 		return nil, fmt.Errorf("read what is due: %w", err)

@@ -168,7 +168,10 @@ func (k *stalls) terms(f match.Trade, wants []int64) (trade.Terms, error) {
 				From: leg.From, To: leg.To, Holding: spare.holding, Want: wants[item.Want], Piece: item.Piece,
 				Value: k.spare(memberID(leg.From), item.Piece, spare).Value,
 			})
+			want := k.of[memberID(leg.To)].wants[wants[item.Want]]
+			terms.Silent = terms.Silent || spare.quiet || want != nil && want.Quiet
 		}
 	}
+	k.group.setOrder(&terms)
 	return terms, nil
 }

@@ -16,7 +16,7 @@ const (
 	// proposalsAtOnce is how many open proposals a member may stand in before they are asked no more: a few good ones
 	// are answered, a pile is not.
 	proposalsAtOnce = 3
-	// restDays is how long a trade that somebody declined, or let lapse, is not proposed again.
+	// restDays is how long a trade that somebody declined, let lapse or did not finish is not proposed again.
 	restDays = 30
 )
 
@@ -160,6 +160,9 @@ func (s *Store) propose(ctx context.Context, tx pgx.Tx, f find) error {
 		_, err := tx.Exec(ctx, `DELETE FROM trades WHERE trade_id = $1`, t.ID)
 		return err
 	}
+	if err := s.saveDeed(ctx, tx, t, nil, true); err != nil {
+		return err
+	}
 	return s.tellParties(ctx, tx, f.group, t, notices)
 }
 
@@ -172,7 +175,7 @@ func (s *Store) welcome(ctx context.Context, tx pgx.Tx, t Trade) (ok bool, err e
 	err = tx.QueryRow(ctx, `
 		SELECT NOT EXISTS (
 			SELECT 1 FROM trades WHERE group_id = $1 AND terms = $2 AND (state IN ('proposed', 'agreed')
-				OR ending IN ('declined', 'lapsed') AND moved_at > $3::timestamptz - make_interval(days => $4)))
+				OR ending IN ('declined', 'lapsed', 'broken', 'unfinished') AND moved_at > $3::timestamptz - make_interval(days => $4)))
 		AND NOT EXISTS (
 			SELECT 1 FROM trade_parties JOIN trades USING (trade_id)
 			WHERE member_id = ANY ($5) AND state = 'proposed' GROUP BY member_id HAVING count(*) >= $6)`,

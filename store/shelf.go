@@ -33,6 +33,7 @@ type Holding struct {
 	Taken    int         // what of that is promised in agreed trades
 	Ask      *melt.Minor // what the owner asks for one
 	Gift     bool        // given for nothing
+	Quiet    bool        // matched like others, and shown to nobody
 	Note     string
 }
 
@@ -50,7 +51,9 @@ type Want struct {
 	Taken    int // promised in agreed trades
 	Priority Priority
 	Least    series.Condition
-	Top      *melt.Minor // the most the member would give for it
+	Top      *melt.Minor       // the most the member would give for it
+	Quiet    bool              // matched like others, and shown to nobody
+	Replaces *series.Condition // the condition of the example that becomes spare when this is met; nil for none
 	Note     string
 }
 
@@ -200,7 +203,7 @@ func (s *Shelf) put(key HoldingKey, h Holding) {
 		return
 	}
 	if h.Spare == 0 {
-		h.Ask, h.Gift = nil, false
+		h.Ask, h.Gift, h.Quiet = nil, false, false
 	}
 	s.Holdings[key] = h
 }
@@ -253,6 +256,9 @@ func (s *Shelf) Fulfil(key HoldingKey, n int) (struck int) {
 		w := s.Wants[k]
 		met := min(n-struck, w.Quantity-w.Taken)
 		struck += met
+		if met > 0 && w.Replaces != nil {
+			s.free(HoldingKey{key.Series, key.Piece, *w.Replaces})
+		}
 		if w.Quantity -= met; w.Quantity == 0 {
 			delete(s.Wants, k)
 		} else {
@@ -260,6 +266,23 @@ func (s *Shelf) Fulfil(key HoldingKey, n int) (struck int) {
 		}
 	}
 	return struck
+}
+
+// free makes one more of a row spare, if there is one that is not: a better example has come.
+func (s *Shelf) free(key HoldingKey) {
+	if h, ok := s.Holdings[key]; ok && h.Spare < h.Quantity {
+		h.Spare++
+		s.Holdings[key] = h
+	}
+}
+
+// Upgrade finds the example of a piece that a better one would replace: the worst.
+func (s *Shelf) Upgrade(code, piece string) (HoldingKey, error) {
+	rows := s.rows(code, piece)
+	if len(rows) == 0 {
+		return HoldingKey{}, &NotHeldError{code, piece}
+	}
+	return rows[0], nil
 }
 
 // Held counts the pieces of a series by code, whatever their condition.

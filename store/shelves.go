@@ -24,23 +24,23 @@ func (s *Store) Shelf(ctx context.Context, m Member) (*Shelf, error) {
 func loadShelf(ctx context.Context, tx pgx.Tx, member int64) (*Shelf, error) {
 	shelf := newShelf()
 	rows, _ := tx.Query(ctx, `
-		SELECT series, piece, condition, holding_id, quantity, spare, taken, ask, gift, note
+		SELECT series, piece, condition, holding_id, quantity, spare, taken, ask, gift, note, quiet
 		FROM holdings WHERE member_id = $1`, member)
 	var key HoldingKey
 	var h Holding
-	_, err := pgx.ForEachRow(rows, []any{&key.Series, &key.Piece, &key.Condition, &h.ID, &h.Quantity, &h.Spare, &h.Taken, &h.Ask, &h.Gift, &h.Note},
+	_, err := pgx.ForEachRow(rows, []any{&key.Series, &key.Piece, &key.Condition, &h.ID, &h.Quantity, &h.Spare, &h.Taken, &h.Ask, &h.Gift, &h.Note, &h.Quiet},
 		func() error { shelf.Holdings[key] = h; h = Holding{}; return nil })
 	if err != nil {
 		return nil, err
 	}
 	rows, _ = tx.Query(ctx, `
-		SELECT w.series, w.wanted, w.want_id, w.quantity, w.taken, w.priority, w.least, w.top, w.note,
+		SELECT w.series, w.wanted, w.want_id, w.quantity, w.taken, w.priority, w.least, w.top, w.note, w.quiet, w.replaces,
 			array_agg(p.piece ORDER BY p.piece)
 		FROM wants w JOIN want_pieces p USING (want_id)
 		WHERE w.member_id = $1 GROUP BY w.want_id`, member)
 	var wanted WantKey
 	var w Want
-	_, err = pgx.ForEachRow(rows, []any{&wanted.Series, &wanted.Wanted, &w.ID, &w.Quantity, &w.Taken, &w.Priority, &w.Least, &w.Top, &w.Note, &w.Pieces},
+	_, err = pgx.ForEachRow(rows, []any{&wanted.Series, &wanted.Wanted, &w.ID, &w.Quantity, &w.Taken, &w.Priority, &w.Least, &w.Top, &w.Note, &w.Quiet, &w.Replaces, &w.Pieces},
 		func() error { shelf.Wants[wanted] = w; w = Want{}; return nil })
 	if err != nil {
 		return nil, err
@@ -122,12 +122,13 @@ func keysOfBoth[K comparable, V any](a, b map[K]V, compare func(a, b K) int) []K
 }
 
 func sameHolding(a, b Holding) bool {
-	return a.Quantity == b.Quantity && a.Spare == b.Spare && sameMoney(a.Ask, b.Ask) && a.Gift == b.Gift && a.Note == b.Note
+	return a.Quantity == b.Quantity && a.Spare == b.Spare && sameMoney(a.Ask, b.Ask) && a.Gift == b.Gift && a.Note == b.Note && a.Quiet == b.Quiet
 }
 
 func sameWant(a, b Want) bool {
 	return slices.Equal(a.Pieces, b.Pieces) && a.Quantity == b.Quantity && a.Priority == b.Priority && a.Least == b.Least &&
-		sameMoney(a.Top, b.Top) && a.Note == b.Note
+		sameMoney(a.Top, b.Top) && a.Note == b.Note && a.Quiet == b.Quiet &&
+		(a.Replaces == b.Replaces || a.Replaces != nil && b.Replaces != nil && *a.Replaces == *b.Replaces)
 }
 
 func sameEdits(a, b series.Edits) bool {
@@ -173,11 +174,12 @@ func (c changedHolding) save(ctx context.Context, tx pgx.Tx, m Member) error {
 		return err
 	}
 	_, err := tx.Exec(ctx, `
-		INSERT INTO holdings (group_id, member_id, series, piece, condition, quantity, spare, ask, gift, note)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
+		INSERT INTO holdings (group_id, member_id, series, piece, condition, quantity, spare, ask, gift, note, quiet)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
 		ON CONFLICT (member_id, series, piece, condition) DO UPDATE SET
-			quantity = EXCLUDED.quantity, spare = EXCLUDED.spare, ask = EXCLUDED.ask, gift = EXCLUDED.gift, note = EXCLUDED.note`,
-		m.Group, m.ID, c.Key.Series, c.Key.Piece, c.Key.Condition, c.Now.Quantity, c.Now.Spare, c.Now.Ask, c.Now.Gift, c.Now.Note)
+			quantity = EXCLUDED.quantity, spare = EXCLUDED.spare, ask = EXCLUDED.ask, gift = EXCLUDED.gift, note = EXCLUDED.note,
+			quiet = EXCLUDED.quiet`,
+		m.Group, m.ID, c.Key.Series, c.Key.Piece, c.Key.Condition, c.Now.Quantity, c.Now.Spare, c.Now.Ask, c.Now.Gift, c.Now.Note, c.Now.Quiet)
 	return err
 }
 
@@ -187,12 +189,14 @@ func (c changedWant) save(ctx context.Context, tx pgx.Tx, m Member) error {
 		return err
 	}
 	rows, _ := tx.Query(ctx, `
-		INSERT INTO wants (group_id, member_id, series, wanted, quantity, priority, least, top, note)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)
+		INSERT INTO wants (group_id, member_id, series, wanted, quantity, priority, least, top, note, quiet, replaces)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
 		ON CONFLICT (member_id, series, wanted) DO UPDATE SET
-			quantity = EXCLUDED.quantity, priority = EXCLUDED.priority, least = EXCLUDED.least, top = EXCLUDED.top, note = EXCLUDED.note
+			quantity = EXCLUDED.quantity, priority = EXCLUDED.priority, least = EXCLUDED.least, top = EXCLUDED.top, note = EXCLUDED.note,
+			quiet = EXCLUDED.quiet, replaces = EXCLUDED.replaces
 		RETURNING want_id`,
-		m.Group, m.ID, c.Key.Series, c.Key.Wanted, c.Now.Quantity, c.Now.Priority, c.Now.Least, c.Now.Top, c.Now.Note)
+		m.Group, m.ID, c.Key.Series, c.Key.Wanted, c.Now.Quantity, c.Now.Priority, c.Now.Least, c.Now.Top, c.Now.Note,
+		c.Now.Quiet, c.Now.Replaces)
 	id, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64])
 	if err != nil {
 		return err

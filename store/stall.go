@@ -28,6 +28,7 @@ type stallSpare struct {
 	count   int
 	ask     *melt.Minor
 	gift    bool
+	quiet   bool
 }
 
 // stallWant is a want that is not yet filled or promised; Quantity is what is left of it.
@@ -42,7 +43,7 @@ func (s *stall) sameTrader(o *stall) bool {
 }
 
 func (s stallSpare) same(o stallSpare) bool {
-	return s.holding == o.holding && s.count == o.count && sameMoney(s.ask, o.ask) && s.gift == o.gift
+	return s.holding == o.holding && s.count == o.count && sameMoney(s.ask, o.ask) && s.gift == o.gift && s.quiet == o.quiet
 }
 
 func (w *stallWant) same(o *stallWant) bool { return w.key == o.key && sameWant(w.Want, o.Want) }
@@ -73,10 +74,11 @@ func readStalls(ctx context.Context, tx pgx.Tx, group int64, members []int64) (m
 		return nil, err
 	}
 	rows, _ = tx.Query(ctx, `
-		SELECT holding_id, member_id, series, piece, condition, spare - taken, ask, gift FROM holdings
+		SELECT holding_id, member_id, series, piece, condition, spare - taken, ask, gift, quiet FROM holdings
 		WHERE group_id = $1 AND spare > taken AND ($2::bigint[] IS NULL OR member_id = ANY ($2))`, group, members)
 	var spare stallSpare
-	_, err = pgx.ForEachRow(rows, []any{&spare.holding, &owner, &spare.key.Series, &spare.key.Piece, &spare.key.Condition, &spare.count, &spare.ask, &spare.gift}, func() error {
+	columns := []any{&spare.holding, &owner, &spare.key.Series, &spare.key.Piece, &spare.key.Condition, &spare.count, &spare.ask, &spare.gift, &spare.quiet}
+	_, err = pgx.ForEachRow(rows, columns, func() error {
 		if at := stalls[owner]; at != nil && !at.gone {
 			at.spares[pieceID(spare.key)] = spare
 		}
@@ -87,12 +89,12 @@ func readStalls(ctx context.Context, tx pgx.Tx, group int64, members []int64) (m
 		return nil, err
 	}
 	rows, _ = tx.Query(ctx, `
-		SELECT w.want_id, w.member_id, w.series, w.wanted, w.quantity - w.taken, w.priority, w.least, w.top, array_agg(p.piece ORDER BY p.piece)
+		SELECT w.want_id, w.member_id, w.series, w.wanted, w.quantity - w.taken, w.priority, w.least, w.top, w.quiet, array_agg(p.piece ORDER BY p.piece)
 		FROM wants w JOIN want_pieces p USING (want_id)
 		WHERE w.group_id = $1 AND w.quantity > w.taken AND ($2::bigint[] IS NULL OR w.member_id = ANY ($2))
 		GROUP BY w.want_id`, group, members)
 	var w stallWant
-	_, err = pgx.ForEachRow(rows, []any{&w.ID, &owner, &w.key.Series, &w.key.Wanted, &w.Quantity, &w.Priority, &w.Least, &w.Top, &w.Pieces}, func() error {
+	_, err = pgx.ForEachRow(rows, []any{&w.ID, &owner, &w.key.Series, &w.key.Wanted, &w.Quantity, &w.Priority, &w.Least, &w.Top, &w.Quiet, &w.Pieces}, func() error {
 		if at := stalls[owner]; at != nil && !at.gone {
 			one := w
 			at.wants[w.ID] = &one

@@ -4,10 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
 
+	"spareounce/match"
 	"spareounce/match/melt"
 	"spareounce/match/trade"
 )
@@ -18,6 +21,8 @@ type Trade struct {
 	Group  int64
 	Number int64 // what members call it
 	trade.Trade
+	Parcels    map[match.Member]Parcel
+	Deeds      int         // how many things have happened to it
 	Spot       *melt.Price // frozen when it was proposed; nil when there was none
 	SpotAt     *time.Time
 	SpotSource string
@@ -26,14 +31,30 @@ type Trade struct {
 	Round      int64    // in which it was found; 0: by a member's change
 }
 
+// Parcel is what is known of what one party sends beyond what the trade itself needs.
+type Parcel struct {
+	Tracking string // carrier and number, for the parties alone
+	Late     *bool  // was it sent after the first reminder; nil until that is known
+}
+
 type tradeRow = Trade
 
 // ErrNoTrade says that a group has no trade of that number, or none that the asker stands in.
 var ErrNoTrade = errors.New("no such trade")
 
-// MoveTrade is the one door through which a trade moves: load, apply, save, tell and enqueue, in one transaction. A
-// *trade.Refusal comes back when the event may not happen now; then nothing has changed.
+// MoveTrade is the one door through which a trade moves: load, apply, save, tell and enqueue, in one transaction. The member
+// is a party, or stands in the middle; a keeper who is neither may break it. A *trade.Refusal comes back when the event may
+// not happen now; then nothing has changed.
 func (s *Store) MoveTrade(ctx context.Context, m Member, number int64, e trade.Event) (Trade, error) {
+	return s.moveSaying(ctx, m, number, e, "")
+}
+
+// SendTrade is MoveTrade with what the receiver may need to follow the parcel: carrier and number.
+func (s *Store) SendTrade(ctx context.Context, m Member, number int64, e trade.Ship, tracking string) (Trade, error) {
+	return s.moveSaying(ctx, m, number, e, tracking)
+}
+
+func (s *Store) moveSaying(ctx context.Context, m Member, number int64, e trade.Event, tracking string) (Trade, error) {
 	var moved Trade
 	var refused error
 	err := s.inTx(ctx, fmt.Sprintf("move trade %d", number), func(tx pgx.Tx) error {
@@ -41,7 +62,7 @@ func (s *Store) MoveTrade(ctx context.Context, m Member, number int64, e trade.E
 		if err != nil {
 			return err
 		}
-		refused = s.move(ctx, tx, id, e)
+		refused = s.moveWith(ctx, tx, id, e, tracking)
 		if !isRefusal(refused) && refused != nil {
 			return refused
 		}
@@ -51,19 +72,35 @@ func (s *Store) MoveTrade(ctx context.Context, m Member, number int64, e trade.E
 	if err == nil {
 		err = refused
 	}
-	return moved, err
+	return moved.seenBy(m), err
 }
 
-// tradeID finds the trade that members of a group call by a number, if the member stands in it.
+// tradeID finds the trade that members of a group call by a number, if the member may see it: a party, who stands in the
+// middle, or a keeper of one that was agreed.
 func tradeID(ctx context.Context, tx pgx.Tx, m Member, number int64) (int64, error) {
 	rows, _ := tx.Query(ctx, `
-		SELECT trade_id FROM trades JOIN trade_parties USING (trade_id)
-		WHERE group_id = $1 AND number = $2 AND member_id = $3`, m.Group, number, m.ID)
+		SELECT trade_id FROM trades t WHERE group_id = $1 AND number = $2 AND (
+			EXISTS (SELECT 1 FROM trade_parties p WHERE p.trade_id = t.trade_id AND member_id = $3)
+			OR middle = $3 AND (state IN ('agreed', 'closed') OR ending IN ('broken', 'unfinished'))
+			OR $4 AND (state = 'agreed' OR ending IN ('broken', 'unfinished')))`, m.Group, number, m.ID, m.Keeper)
 	id, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64])
 	if err == pgx.ErrNoRows {
 		return 0, ErrNoTrade
 	}
 	return id, err
+}
+
+// Has reports whether a member is a party.
+func (t Trade) Has(m match.Member) bool {
+	return slices.ContainsFunc(t.Parties, func(p trade.Party) bool { return p.Member == m })
+}
+
+// seenBy is the trade without what is for the parties alone, unless the member is one.
+func (t Trade) seenBy(m Member) Trade {
+	if !t.Has(m.Identity()) {
+		t.Parcels = nil
+	}
+	return t
 }
 
 func isRefusal(err error) bool {
@@ -73,6 +110,10 @@ func isRefusal(err error) bool {
 
 // move applies an event to a trade inside a transaction, with all that follows from it.
 func (s *Store) move(ctx context.Context, tx pgx.Tx, id int64, e trade.Event) error {
+	return s.moveWith(ctx, tx, id, e, "")
+}
+
+func (s *Store) moveWith(ctx context.Context, tx pgx.Tx, id int64, e trade.Event, tracking string) error {
 	before, err := loadTrade(ctx, tx, id)
 	if err != nil {
 		return err
@@ -82,7 +123,12 @@ func (s *Store) move(ctx context.Context, tx pgx.Tx, id int64, e trade.Event) er
 	if after.Trade, notices, err = before.Apply(e); err != nil {
 		return err
 	}
+	after.Deeds++
+	after.follow(before, e, tracking)
 	if err := s.saveTrade(ctx, tx, after); err != nil {
+		return err
+	}
+	if err := s.saveDeed(ctx, tx, after, e, after.Version != before.Version); err != nil {
 		return err
 	}
 	g, err := groupByID(ctx, tx, after.Group)
@@ -92,14 +138,16 @@ func (s *Store) move(ctx context.Context, tx pgx.Tx, id int64, e trade.Event) er
 	if err := s.tellParties(ctx, tx, g, after, notices); err != nil {
 		return err
 	}
-	switch {
-	case after.State == before.State:
-		return nil
-	case after.State == trade.Agreed:
+	if after.State == trade.Agreed && before.State != trade.Agreed {
 		return s.promise(ctx, tx, after)
-	case after.State == trade.Closed:
-		return s.deliver(ctx, tx, after)
-	case before.State == trade.Agreed: // broken
+	}
+	if err := s.deliver(ctx, tx, g, before, after); err != nil {
+		return err
+	}
+	if after.State != trade.Ended {
+		return nil
+	}
+	if before.State == trade.Agreed {
 		if err := s.release(ctx, tx, after); err != nil {
 			return err
 		}
@@ -107,78 +155,32 @@ func (s *Store) move(ctx context.Context, tx pgx.Tx, id int64, e trade.Event) er
 	return s.rematchParties(ctx, tx, after) // what survives of it, if anything, is proposed
 }
 
-// promise takes the spares and wants of an agreed trade, and ends every proposal that counted on them.
-func (s *Store) promise(ctx context.Context, tx pgx.Tx, t Trade) error {
-	if err := addTaken(ctx, tx, t, 1); err != nil {
-		return err
-	}
-	rows, _ := tx.Query(ctx, `
-		SELECT DISTINCT t.trade_id FROM trade_items mine
-		JOIN trade_items other ON other.holding_id = mine.holding_id OR other.want_id = mine.want_id
-		JOIN trades t ON t.trade_id = other.trade_id
-		WHERE mine.trade_id = $1 AND `+hollow+` ORDER BY t.trade_id`, t.ID)
-	overtaken, err := pgx.CollectRows(rows, pgx.RowTo[int64])
-	if err != nil {
-		return err
-	}
-	for _, id := range overtaken {
-		if err := s.move(ctx, tx, id, trade.Overtake{}); isRefusal(err) {
-			return fmt.Errorf("trade %d would not be overtaken: %v", id, err) // no refusal of ours: nothing may stand of this
-		} else if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// release gives the spares and wants of a broken trade back.
-func (s *Store) release(ctx context.Context, tx pgx.Tx, t Trade) error {
-	return addTaken(ctx, tx, t, -1)
-}
-
-// addTaken moves the promises of a trade's rows. The schema refuses to promise a piece or fill a want twice.
-func addTaken(ctx context.Context, tx pgx.Tx, t Trade, by int) error {
-	if _, err := tx.Exec(ctx, `
-		UPDATE holdings h SET taken = taken + $2 * i.n
-		FROM (SELECT holding_id, count(*) AS n FROM trade_items WHERE trade_id = $1 GROUP BY holding_id) i
-		WHERE h.holding_id = i.holding_id`, t.ID, by); err != nil {
-		return err
-	}
-	_, err := tx.Exec(ctx, `
-		UPDATE wants w SET taken = taken + $2 * i.n
-		FROM (SELECT want_id, count(*) AS n FROM trade_items WHERE trade_id = $1 GROUP BY want_id) i
-		WHERE w.want_id = i.want_id`, t.ID, by)
-	return err
-}
-
-// deliver moves the pieces of a closed trade from shelf to shelf and strikes off the wants they filled.
-func (s *Store) deliver(ctx context.Context, tx pgx.Tx, t Trade) error {
-	for _, item := range t.Items {
-		key := ReadPieceID(item.Piece)
-		if _, err := tx.Exec(ctx, `
-			INSERT INTO holdings (group_id, member_id, series, piece, condition, quantity) VALUES ($1, $2, $3, $4, $5, 1)
-			ON CONFLICT (member_id, series, piece, condition) DO UPDATE SET quantity = holdings.quantity + 1`,
-			t.Group, memberID(item.To), key.Series, key.Piece, key.Condition); err != nil {
-			return err
-		}
-		for _, statement := range []string{
-			`DELETE FROM holdings WHERE holding_id = $1 AND quantity = 1`,
-			`UPDATE holdings SET quantity = quantity - 1, spare = spare - 1, taken = taken - 1 WHERE holding_id = $1`,
-		} {
-			if _, err := tx.Exec(ctx, statement, item.Holding); err != nil {
-				return err
+// follow notes what is known of the parcels after an event. What is for following one goes when the trade is over.
+func (t *Trade) follow(before Trade, e trade.Event, tracking string) {
+	parcels := maps.Clone(before.Parcels)
+	for i, p := range t.Parties {
+		parcel := parcels[p.Member]
+		if before.State == trade.Agreed {
+			was := before.Parties[i]
+			sent := was.Stage == trade.ToSend && p.Stage != trade.ToSend
+			if parcel.Late == nil && (sent || was.Stage == trade.ToSend && t.State == trade.Ended && was.Nudges > 0) {
+				parcel.Late = new(was.Nudges > 0)
 			}
 		}
-		for _, statement := range []string{
-			`DELETE FROM wants WHERE want_id = $1 AND quantity = 1`,
-			`UPDATE wants SET quantity = quantity - 1, taken = taken - 1 WHERE want_id = $1`,
-		} {
-			if _, err := tx.Exec(ctx, statement, item.Want); err != nil {
-				return err
+		if ship, ok := e.(trade.Ship); ok && ship.By == p.Member {
+			parcel.Tracking = tracking
+		}
+		if t.State == trade.Closed || t.State == trade.Ended {
+			parcel.Tracking = ""
+		}
+		if parcels[p.Member] != parcel {
+			if parcels == nil {
+				parcels = map[match.Member]Parcel{}
 			}
+			parcels[p.Member] = parcel
 		}
 	}
-	return nil
+	t.Parcels = parcels
 }
 
 func (s *Store) rematchParties(ctx context.Context, tx pgx.Tx, t Trade) error {
@@ -190,18 +192,31 @@ func (s *Store) rematchParties(ctx context.Context, tx pgx.Tx, t Trade) error {
 	return nil
 }
 
-// lapse ends a proposal whose time has run out; harmless when it has moved on since.
+// lapse has the clock tell a trade the time: a proposal lapses, what an agreed one waits for is due. Each thing that is due
+// is a step of its own. It is harmless when the trade has moved on since.
 func (s *Store) lapse(ctx context.Context, id int64) error {
-	err := s.inTx(ctx, "lapse a proposal", func(tx pgx.Tx) error {
-		return s.move(ctx, tx, id, trade.Lapse{At: s.now()})
-	})
-	if isRefusal(err) {
-		return nil
+	for {
+		err := s.inTx(ctx, "tell a trade the time", func(tx pgx.Tx) error {
+			var state string
+			if err := tx.QueryRow(ctx, `SELECT state FROM trades WHERE trade_id = $1`, id).Scan(&state); err != nil {
+				return err
+			}
+			if state == trade.Proposed.String() {
+				return s.move(ctx, tx, id, trade.Lapse{At: s.now()})
+			}
+			return s.move(ctx, tx, id, trade.Due{At: s.now()})
+		})
+		if isRefusal(err) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
 	}
-	return err
 }
 
-// TradeOf reads one trade of the group in which the member stands: ErrNoTrade for any other.
+// TradeOf reads one trade that the member may see: a party, who stands in the middle, or a keeper once it was agreed, without
+// what is for the parties alone. ErrNoTrade for any other.
 func (s *Store) TradeOf(ctx context.Context, m Member, number int64) (t Trade, err error) {
 	err = s.inSnapshot(ctx, "read the trade", func(tx pgx.Tx) error {
 		id, err := tradeID(ctx, tx, m, number)
@@ -211,7 +226,7 @@ func (s *Store) TradeOf(ctx context.Context, m Member, number int64) (t Trade, e
 		t, err = loadTrade(ctx, tx, id)
 		return err
 	})
-	return t, err
+	return t.seenBy(m), err
 }
 
 // OpenTrades lists a member's proposed and agreed trades, oldest first.

@@ -57,6 +57,11 @@ chat_waiting
     chat_waiting_group_id_account_key_key: UNIQUE (group_id, account, key)
     chat_waiting_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
     chat_waiting_pkey: PRIMARY KEY (waiting_id)
+clock
+    one boolean not null default true
+    served_at timestamp with time zone not null
+    clock_one_check: CHECK (one)
+    clock_pkey: PRIMARY KEY (one)
 groups
     group_id bigint not null identity
     chat text not null
@@ -70,6 +75,8 @@ groups
     catalogue bigint not null default 1
     last_trade bigint not null default 0
     pool_key uuid not null default gen_random_uuid()
+    sending text not null default 'together'::text
+    middle bigint
     channel text not null default ''::text
     threads boolean not null default false
     keeper_role text not null default ''::text
@@ -77,8 +84,10 @@ groups
     groups_chat_key: UNIQUE (chat)
     groups_currency_check: CHECK ((currency ~ '^[A-Z]{3}$'::text))
     groups_lapse_check: CHECK ((lapse > '00:00:00'::interval))
+    groups_middle_fkey: FOREIGN KEY (middle) REFERENCES members(member_id) ON DELETE SET NULL
     groups_pkey: PRIMARY KEY (group_id)
     groups_ring_check: CHECK (((ring >= 2) AND (ring <= 5)))
+    groups_sending_check: CHECK ((sending = ANY (ARRAY['together'::text, 'newer first'::text, 'middle'::text])))
     groups_topup_limit_check: CHECK ((topup_limit >= 0))
     CREATE INDEX groups_gone ON public.groups USING btree (gone_at) WHERE (gone_at IS NOT NULL)
 holdings
@@ -94,6 +103,7 @@ holdings
     ask bigint
     gift boolean not null default false
     note text not null default ''::text
+    quiet boolean not null default false
     holdings_ask_check: CHECK ((ask >= 0))
     holdings_group_id_member_id_fkey: FOREIGN KEY (group_id, member_id) REFERENCES members(group_id, member_id)
     holdings_group_id_series_piece_fkey: FOREIGN KEY (group_id, series, piece) REFERENCES pieces(group_id, series, piece)
@@ -105,6 +115,28 @@ holdings
     spare_is_owned: CHECK (((spare >= 0) AND (spare <= quantity)))
     CREATE INDEX holdings_by_piece ON public.holdings USING btree (group_id, series, piece)
     CREATE INDEX holdings_spare ON public.holdings USING btree (group_id, series, piece) WHERE (spare > 0)
+ledger
+    entry_id bigint not null identity
+    group_id bigint not null
+    member_id bigint not null
+    at timestamp with time zone not null
+    trade bigint not null
+    way text not null
+    other bigint not null
+    piece text not null default ''::text
+    value bigint not null
+    currency text not null default ''::text
+    melt bigint
+    melt_currency text not null default ''::text
+    spot bigint
+    spot_at timestamp with time zone
+    spot_source text not null default ''::text
+    ledger_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    ledger_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    ledger_other_fkey: FOREIGN KEY (other) REFERENCES members(member_id) ON DELETE CASCADE
+    ledger_pkey: PRIMARY KEY (entry_id)
+    ledger_way_check: CHECK ((way = ANY (ARRAY['came'::text, 'went'::text, 'paid'::text, 'got'::text])))
+    CREATE INDEX ledger_by_member ON public.ledger USING btree (member_id, at)
 market_changes
     member_id bigint not null
     group_id bigint not null
@@ -259,6 +291,18 @@ spots
     spots_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
     spots_pkey: PRIMARY KEY (group_id, currency, at)
     spots_price_check: CHECK ((price > 0))
+trade_deeds
+    trade_id bigint not null
+    n integer not null
+    at timestamp with time zone not null
+    member bigint
+    deed text not null
+    version integer not null
+    terms jsonb
+    trade_deeds_member_fkey: FOREIGN KEY (member) REFERENCES members(member_id) ON DELETE CASCADE
+    trade_deeds_pkey: PRIMARY KEY (trade_id, n)
+    trade_deeds_trade_id_fkey: FOREIGN KEY (trade_id) REFERENCES trades(trade_id) ON DELETE CASCADE
+    CREATE INDEX trade_deeds_by_member ON public.trade_deeds USING btree (member, at) WHERE (member IS NOT NULL)
 trade_items
     trade_id bigint not null
     position integer not null
@@ -282,17 +326,31 @@ trade_parties
     accepted boolean not null
     shipped boolean not null
     received boolean not null
+    turn integer not null default 0
+    arrived boolean not null default false
+    problem text not null default ''::text
+    gone boolean not null default false
+    stage text not null default 'waiting'::text
+    due timestamp with time zone
+    nudges integer not null default 0
+    tracking text not null default ''::text
+    late boolean
     trade_parties_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id)
     trade_parties_pkey: PRIMARY KEY (trade_id, "position")
     trade_parties_trade_id_fkey: FOREIGN KEY (trade_id) REFERENCES trades(trade_id) ON DELETE CASCADE
     trade_parties_trade_id_member_id_key: UNIQUE (trade_id, member_id)
     CREATE INDEX trade_parties_by_member ON public.trade_parties USING btree (member_id, trade_id)
+    CREATE INDEX trade_parties_in_trouble ON public.trade_parties USING btree (trade_id) WHERE (stage = 'in trouble'::text)
 trade_topups
     trade_id bigint not null
     position integer not null
     from_member bigint not null
     to_member bigint not null
     amount bigint not null
+    paid boolean not null default false
+    got boolean not null default false
+    due timestamp with time zone
+    nudges integer not null default 0
     trade_topups_amount_check: CHECK ((amount > 0))
     trade_topups_from_member_fkey: FOREIGN KEY (from_member) REFERENCES members(member_id)
     trade_topups_pkey: PRIMARY KEY (trade_id, "position")
@@ -318,13 +376,19 @@ trades
     moved_at timestamp with time zone not null
     round_id bigint
     together boolean not null default false
+    silent boolean not null default false
+    fixed boolean not null default false
+    middle bigint
+    passed_on boolean not null default false
+    deeds integer not null default 0
     trades_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
     trades_group_id_number_key: UNIQUE (group_id, number)
+    trades_middle_fkey: FOREIGN KEY (middle) REFERENCES members(member_id)
     trades_pkey: PRIMARY KEY (trade_id)
     trades_round_id_fkey: FOREIGN KEY (round_id) REFERENCES rounds(round_id)
     CREATE INDEX trades_by_round ON public.trades USING btree (round_id) WHERE (round_id IS NOT NULL)
     CREATE INDEX trades_by_terms ON public.trades USING btree (group_id, terms, moved_at)
-    CREATE INDEX trades_due ON public.trades USING btree (deadline) WHERE (state = 'proposed'::text)
+    CREATE INDEX trades_due ON public.trades USING btree (deadline) WHERE (state = ANY (ARRAY['proposed'::text, 'agreed'::text]))
     CREATE UNIQUE INDEX trades_proposed_once ON public.trades USING btree (group_id, terms) WHERE (state = ANY (ARRAY['proposed'::text, 'agreed'::text]))
 want_pieces
     want_id bigint not null
@@ -347,6 +411,8 @@ wants
     least smallint not null default 0
     top bigint
     note text not null default ''::text
+    quiet boolean not null default false
+    replaces smallint
     filled_once: CHECK (((taken >= 0) AND (taken <= quantity)))
     wants_group_id_member_id_fkey: FOREIGN KEY (group_id, member_id) REFERENCES members(group_id, member_id)
     wants_member_id_series_wanted_key: UNIQUE (member_id, series, wanted)

@@ -85,8 +85,8 @@ func (p *Player) play(ctx context.Context, script []Line) error {
 		if err := p.do(ctx, l); err != nil {
 			return fmt.Errorf("line %d: %w", l.Number, err)
 		}
-		if l.deed != nothing && l.deed != keeps {
-			if err := p.settle(ctx, l.deed == waits); err != nil {
+		if l.deed != nothing && l.deed != keeps && l.deed != waits {
+			if err := p.settle(ctx); err != nil {
 				return fmt.Errorf("line %d: %w", l.Number, err)
 			}
 		}
@@ -99,9 +99,7 @@ func (p *Player) do(ctx context.Context, l Line) error {
 	case keeps:
 		p.keepers[l.who] = true
 	case waits:
-		p.mu.Lock()
-		p.now = p.now.Add(l.length)
-		p.mu.Unlock()
+		return p.wait(ctx, l)
 	case says, whispers:
 		p.hear(ctx, l.who, l.words, l.deed == whispers)
 	case presses:
@@ -110,6 +108,30 @@ func (p *Player) do(ctx context.Context, l Line) error {
 			return fmt.Errorf("%s has no button %q", l.who, l.words)
 		}
 		p.hear(ctx, l.who, says, true)
+	}
+	return nil
+}
+
+// often is how often the clock is served while time passes: it has to be much oftener than anything that is due in days.
+const often = 6 * time.Hour
+
+// wait lets time pass, with the clock served now and then; or all at once, as for a bot that does not run.
+func (p *Player) wait(ctx context.Context, l Line) error {
+	for left := l.length; left > 0; {
+		step := min(left, often)
+		if l.away {
+			step = left
+		}
+		left -= step
+		p.mu.Lock()
+		p.now = p.now.Add(step)
+		p.mu.Unlock()
+		if err := p.store.Tick(ctx); err != nil {
+			return err
+		}
+		if err := p.settle(ctx); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -189,14 +211,8 @@ func (p *Player) write(line string) {
 	p.out = append(p.out, line)
 }
 
-// settle waits until everything that follows from the last line has happened. Only when the clock has moved can something
-// have come due by it.
-func (p *Player) settle(ctx context.Context, moved bool) error {
-	if moved {
-		if err := p.store.Tick(ctx); err != nil {
-			return err
-		}
-	}
+// settle waits until everything that follows from the last line has happened.
+func (p *Player) settle(ctx context.Context) error {
 	deadline := time.Now().Add(30 * time.Second)
 	for {
 		idle, err := p.store.Idle(ctx)

@@ -23,6 +23,7 @@ type Line struct {
 	who    string
 	words  string
 	length time.Duration
+	away   bool // the bot did not run meanwhile
 }
 
 type deed int
@@ -41,11 +42,12 @@ var (
 	saying   = regexp.MustCompile(`^(\pL[\pL\pN_.-]*)( to bot)?> ?(.*)$`)
 	pressing = regexp.MustCompile(`^(\pL[\pL\pN_.-]*) presses (.+)$`)
 	keeping  = regexp.MustCompile(`^keeper (\pL[\pL\pN_.-]*)$`)
-	waiting  = regexp.MustCompile(`^--- (\d+) (minute|hour|day|week)s? later$`)
+	waiting  = regexp.MustCompile(`^--- (\d+) (minute|hour|day|week)s? later(, having been away)?$`)
 )
 
 // Parse reads a transcript. Members' lines are "ann> want harbour 82-86" and "ann to bot> gaps", a button is
-// "ann presses Accept", the clock is "--- 3 days later", a keeper is named first as "keeper ann", and "# …" is a comment.
+// "ann presses Accept", the clock is "--- 3 days later" or, when the bot does not run
+// meanwhile, "--- 3 days later, having been away", a keeper is named first as "keeper ann", and "# …" is a comment.
 // Lines that begin with "bot> " or "bot to ann> ", and indented ones after them, are ours.
 func Parse(r io.Reader) ([]Line, error) {
 	var script []Line
@@ -77,7 +79,7 @@ func parseLine(text string) (Line, error) {
 			return l, fmt.Errorf("%q is too long to wait", text)
 		}
 		unit := map[string]time.Duration{"minute": time.Minute, "hour": time.Hour, "day": 24 * time.Hour, "week": 7 * 24 * time.Hour}[m[2]]
-		l.deed, l.length = waits, time.Duration(n)*unit
+		l.deed, l.length, l.away = waits, time.Duration(n)*unit, m[3] != ""
 		return l, nil
 	}
 	if m := keeping.FindStringSubmatch(text); m != nil {

@@ -1,7 +1,6 @@
 package trade
 
 import (
-	"slices"
 	"time"
 
 	"spareounce/match"
@@ -106,6 +105,16 @@ func (t *Trade) matters() (all []matter) {
 	return all
 }
 
+// first is what has been due longest, nil when nothing has a time.
+func (t *Trade) first() (m *matter) {
+	for _, next := range t.matters() {
+		if !next.clock.Due.IsZero() && (m == nil || next.clock.Due.Before(m.clock.Due)) {
+			m = &next
+		}
+	}
+	return m
+}
+
 // apply takes what has been due longest one step on: a reminder, a second one, the keepers, the end. However late the
 // clock comes, it is one step, and the next waits its full time: who could not be reminded is not hurried. What has arrived
 // counts as accepted when the second reminder would be due. Whoever has the clock repeats the event until it is refused.
@@ -116,8 +125,10 @@ func (e Due) apply(t Trade) (Trade, []Notice, error) {
 	case e.At.Before(t.Deadline):
 		return refuse(TooEarly, "")
 	}
-	all := t.matters()
-	m := all[slices.IndexFunc(all, func(m matter) bool { return m.clock.Due.Equal(t.Deadline) })]
+	m := t.first()
+	if m == nil { // agreed when no clock was kept: it begins now
+		return t, t.wind(e.At), nil
+	}
 	m.clock.Nudges++
 	m.clock.Due = e.At.Add(AgainAfter).UTC()
 	var notices []Notice

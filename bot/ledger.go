@@ -1,0 +1,163 @@
+package bot
+
+import (
+	"context"
+	"encoding/csv"
+	"strconv"
+	"strings"
+	"time"
+
+	"spareounce/match/melt"
+	"spareounce/store"
+)
+
+// ledger shows the speaker what came and went by trade in a year, with its value on the day: "ledger", "ledger 2026",
+// "ledger 2026 file". Only they see it.
+func (b *Bot) ledger(ctx context.Context, t turn) (Reply, error) {
+	zone := t.group.Location()
+	year := b.now().In(zone).Year()
+	word, next := wordAt(t.rest, 0)
+	file := strings.EqualFold(word, "file")
+	if word != "" && !file {
+		n, err := strconv.Atoi(word)
+		if err != nil || n < 1900 || n > 9999 {
+			return Reply{}, sentence(ledgerHow.with("word", word, "example", t.verb.example))
+		}
+		year = n
+		after, _ := wordAt(t.rest, next)
+		file = strings.EqualFold(after, "file") || strings.EqualFold(after, "csv")
+	}
+	from := time.Date(year, 1, 1, 0, 0, 0, 0, zone)
+	entries, err := b.store.Ledger(ctx, t.speaker, from.UTC(), from.AddDate(1, 0, 0).UTC())
+	if err != nil {
+		return Reply{}, err
+	}
+	if len(entries) == 0 {
+		return Reply{Text: ledgerEmpty.with("year", year)}, nil
+	}
+	if file {
+		data, err := ledgerFile(zone, entries)
+		name := "ledger-" + strconv.Itoa(year) + ".csv"
+		return Reply{
+			Text:  ledgerAsFile.with("year", year) + "\n" + ledgerSummary(entries) + "\n" + ledgerCaution.with(),
+			Files: []File{{Name: name, Type: "text/csv; charset=utf-8", Bytes: data, About: ledgerFileAbout.with("year", year)}},
+		}, err
+	}
+	lines := []string{ledgerHead.with("year", year)}
+	shown := entries[max(0, len(entries)-30):]
+	if more := len(entries) - len(shown); more > 0 {
+		lines = append(lines, ledgerMore.with("n", more, "year", year))
+	}
+	for _, e := range shown {
+		lines = append(lines, b.ledgerLine(t, e))
+	}
+	lines = append(lines, ledgerSummary(entries), ledgerCaution.with())
+	return Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{"As a file", "ledger " + strconv.Itoa(year) + " file"}}}, nil
+}
+
+var ways = map[store.Way]phrase{store.Came: ledgerCame, store.Went: ledgerWent, store.Paid: ledgerPaid, store.Got: ledgerGot}
+
+func (b *Bot) ledgerLine(t turn, e store.Entry) string {
+	at := e.At.In(t.group.Location()).Format("2 Jan 2006")
+	way := ways[e.Way].with()
+	if e.Way == store.Paid || e.Way == store.Got {
+		return ledgerMoney.with("at", at, "n", e.Trade, "amount", valueOf(e), "way", way, "other", e.Other)
+	}
+	worth := ledgerNoMelt.with()
+	if e.Melt != nil && e.Spot != nil {
+		worth = ledgerMelt.with("melt", e.Spot.Currency.Format(*e.Melt), "price", e.Spot.Price, "source", e.Spot.Source, "spot", b.when(t.group, e.Spot.At))
+	}
+	return ledgerLine.with("at", at, "n", e.Trade, "piece", t.nameOf(e.Key.Series, e.Key.Piece)+conditionTail(e.Key.Condition),
+		"way", way, "other", e.Other, "value", valueOf(e), "melt", worth)
+}
+
+// valueOf writes what was agreed: money, or a fine weight where no price was known.
+func valueOf(e store.Entry) string {
+	if e.Currency == "" {
+		return fineGrams(e.Value)
+	}
+	return e.Currency.Format(e.Value)
+}
+
+// sums is what a year's entries in one currency come to.
+type sums struct{ came, went, meltCame, meltWent, paid, got melt.Minor }
+
+// ledgerSummary adds a year up, each currency by itself.
+func ledgerSummary(entries []store.Entry) string {
+	pieces := map[store.Way]int{}
+	totals := map[melt.Currency]*sums{}
+	var order []melt.Currency
+	of := func(c melt.Currency) *sums {
+		if totals[c] == nil {
+			totals[c] = &sums{}
+			order = append(order, c)
+		}
+		return totals[c]
+	}
+	for _, e := range entries {
+		pieces[e.Way]++
+		if e.Currency != "" {
+			total := of(e.Currency)
+			sum := map[store.Way]*melt.Minor{store.Came: &total.came, store.Went: &total.went, store.Paid: &total.paid, store.Got: &total.got}[e.Way]
+			*sum += e.Value
+		}
+		switch {
+		case e.Melt == nil || e.Spot == nil:
+		case e.Way == store.Came:
+			of(e.Spot.Currency).meltCame += *e.Melt
+		case e.Way == store.Went:
+			of(e.Spot.Currency).meltWent += *e.Melt
+		}
+	}
+	said := ""
+	for _, c := range order {
+		s := totals[c]
+		said += ledgerSums.with("currency", c, "in", c.Format(s.came), "out", c.Format(s.went), "meltin", c.Format(s.meltCame),
+			"meltout", c.Format(s.meltWent), "paid", c.Format(s.paid), "got", c.Format(s.got))
+	}
+	return ledgerSum.with("came", pieces[store.Came], "went", pieces[store.Went], "sums", said)
+}
+
+// ledgerFile writes entries as CSV (RFC 4180), amounts as plain numbers.
+func ledgerFile(zone *time.Location, entries []store.Entry) ([]byte, error) {
+	var text strings.Builder
+	w := csv.NewWriter(&text)
+	w.UseCRLF = true
+	if err := w.Write(strings.Split(ledgerFileHead.with(), ",")); err != nil {
+		return nil, err
+	}
+	for _, e := range entries {
+		row := []string{
+			e.At.In(zone).Format("2006-01-02"), number(e.Trade), string(e.Way), e.Key.Series, e.Key.Piece, conditionTail(e.Key.Condition),
+			plain(e.Currency, e.Value), string(e.Currency), "", "", "", "", "", e.Other,
+		}
+		if e.Currency == "" {
+			row[6], row[7] = number(int64(e.Value)), "mg fine"
+		}
+		if e.Melt != nil && e.Spot != nil {
+			row[8], row[9], row[10] = plain(e.Spot.Currency, *e.Melt), string(e.Spot.Currency), e.Spot.Price.String()
+			row[11], row[12] = e.Spot.At.UTC().Format(time.RFC3339), e.Spot.Source
+		}
+		for i := range row {
+			row[i] = harmless(strings.TrimSpace(row[i]))
+		}
+		if err := w.Write(row); err != nil {
+			return nil, err
+		}
+	}
+	w.Flush()
+	return []byte(text.String()), w.Error()
+}
+
+// plain is an amount as a number alone.
+func plain(c melt.Currency, a melt.Minor) string {
+	return strings.TrimPrefix(c.Format(a), string(c)+" ")
+}
+
+// harmless keeps a text that a member chose from being taken for a formula by the program that opens the file.
+func harmless(cell string) string {
+	if cell != "" && strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
+		return "'" + cell
+	}
+	return cell
+}
