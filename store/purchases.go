@@ -3,7 +3,6 @@ package store
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -22,39 +21,38 @@ type Purchase struct {
 	At       time.Time
 	Spot     *melt.Price // as the group knew it then; nil when it knew none
 	SpotAt   *time.Time
+	Tap      string // names the button that was pressed; "" when it was typed
 }
 
-// ErrBoughtAlready says that a tap has been recorded before, and that nothing was changed.
-var ErrBoughtAlready = errors.New("this purchase is recorded already")
-
-// Buy is Change with what was paid: edit puts the pieces on the shelf, and bought, read after it, says which and at what
-// price. Both stand or fall together, and Undo takes back both. The spot price that the group knows at the moment is kept
-// beside what was paid, so that the premium can be told later. A tap, when it is not empty, names one press of a button: a
-// second one is ErrBoughtAlready.
-func (s *Store) Buy(ctx context.Context, g Group, m Member, said, tap string, edit func(*Shelf) error, bought func() []Purchase) (before, now *Shelf, err error) {
+// Buy is Change with what was paid: edit puts pieces on the shelf and returns the purchases they came by. Both stand or fall
+// together, and Undo takes back both. The spot price that the group knows at the moment is kept beside what was paid, so
+// that the premium can be told later.
+//
+// A purchase may bear a tap, which names the press of a button: recorded are those of taps that have been recorded before,
+// and edit passes them over, so that a second press changes nothing.
+func (s *Store) Buy(ctx context.Context, g Group, m Member, said string, taps []string, edit func(shelf *Shelf, recorded []string) ([]Purchase, error)) (before, now *Shelf, err error) {
 	var refused error
 	err = s.inTx(ctx, "record a purchase", func(tx pgx.Tx) error {
-		if refused = nil; tap != "" {
-			var again bool
-			err := tx.QueryRow(ctx, `SELECT EXISTS (SELECT 1 FROM purchases WHERE member_id = $1 AND tap = $2)`, m.ID, tap).Scan(&again)
-			if err != nil {
-				return err
-			}
-			if again {
-				refused = ErrBoughtAlready
-				return nil
-			}
+		rows, _ := tx.Query(ctx, `SELECT tap FROM purchases WHERE member_id = $1 AND tap = ANY ($2) ORDER BY tap`, m.ID, taps)
+		recorded, err := pgx.CollectRows(rows, pgx.RowTo[string])
+		if err != nil {
+			return err
 		}
+		var bought []Purchase
 		var change int64
-		if before, now, change, refused, err = s.changeShelf(ctx, tx, m, said, edit); err != nil || change == 0 {
+		before, now, change, refused, err = s.changeShelf(ctx, tx, m, said, func(shelf *Shelf) (err error) {
+			bought, err = edit(shelf, recorded)
+			return err
+		})
+		if err != nil || change == 0 {
 			return err
 		}
 		spot, err := latestSpot(ctx, tx, g)
 		if err != nil {
 			return err
 		}
-		for place, p := range bought() {
-			if err := s.insertPurchase(ctx, tx, m, change, tap, place, p, spot); err != nil {
+		for _, p := range bought {
+			if err := s.insertPurchase(ctx, tx, m, change, p, spot); err != nil {
 				return err
 			}
 		}
@@ -63,26 +61,26 @@ func (s *Store) Buy(ctx context.Context, g Group, m Member, said, tap string, ed
 	return before, now, cmp.Or(refused, err)
 }
 
-func (s *Store) insertPurchase(ctx context.Context, tx pgx.Tx, m Member, change int64, tap string, place int, p Purchase, spot *Spot) error {
+func (s *Store) insertPurchase(ctx context.Context, tx pgx.Tx, m Member, change int64, p Purchase, spot *Spot) error {
 	var price *melt.Price
 	var at *time.Time
 	if spot != nil && spot.Currency == p.Currency {
 		price, at = &spot.Price, &spot.At
 	}
 	_, err := tx.Exec(ctx, `
-		INSERT INTO purchases (group_id, member_id, change_id, series, piece, condition, quantity, price, currency, at, spot, spot_at, tap, place)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
-		m.Group, m.ID, change, p.Key.Series, p.Key.Piece, p.Key.Condition, p.Quantity, p.Price, p.Currency, s.now(), price, at, tap, place)
+		INSERT INTO purchases (group_id, member_id, change_id, series, piece, condition, quantity, price, currency, at, spot, spot_at, tap)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
+		m.Group, m.ID, change, p.Key.Series, p.Key.Piece, p.Key.Condition, p.Quantity, p.Price, p.Currency, s.now(), price, at, p.Tap)
 	return err
 }
 
 // Purchases lists what a member bought, oldest first. Only they may be shown it.
 func (s *Store) Purchases(ctx context.Context, m Member) ([]Purchase, error) {
 	rows, _ := s.pool.Query(ctx, `
-		SELECT purchase_id, series, piece, condition, quantity, price, currency, at, spot, spot_at
+		SELECT purchase_id, series, piece, condition, quantity, price, currency, at, spot, spot_at, tap
 		FROM purchases WHERE member_id = $1 ORDER BY at, purchase_id`, m.ID)
 	all, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (p Purchase, err error) {
-		err = row.Scan(&p.ID, &p.Key.Series, &p.Key.Piece, &p.Key.Condition, &p.Quantity, &p.Price, &p.Currency, &p.At, &p.Spot, &p.SpotAt)
+		err = row.Scan(&p.ID, &p.Key.Series, &p.Key.Piece, &p.Key.Condition, &p.Quantity, &p.Price, &p.Currency, &p.At, &p.Spot, &p.SpotAt, &p.Tap)
 		return p, err
 	})
 	if err != nil {

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"errors"
+	"slices"
 	"sync"
 	"testing"
 
@@ -9,16 +10,20 @@ import (
 	"spareounce/store"
 )
 
+// errAgain says that a tap had been recorded.
+var errAgain = errors.New("recorded before")
+
 // buy records one purchase of a piece of the run by the first member.
 func (tb *table) buy(t *testing.T, piece, tap string, quantity int, price melt.Minor) error {
 	t.Helper()
 	key := store.HoldingKey{Series: "run", Piece: piece}
-	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], "bought run "+piece, tap, func(s *store.Shelf) error {
+	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], "bought run "+piece, []string{tap}, func(s *store.Shelf, recorded []string) ([]store.Purchase, error) {
+		if slices.Contains(recorded, tap) {
+			return nil, errAgain
+		}
 		s.Add(key, quantity)
 		s.Fulfil(key, quantity)
-		return nil
-	}, func() []store.Purchase {
-		return []store.Purchase{{Key: key, Quantity: quantity, Price: price, Currency: "USD"}}
+		return []store.Purchase{{Key: key, Quantity: quantity, Price: price, Currency: "USD", Tap: tap}}, nil
 	})
 	return err
 }
@@ -76,7 +81,7 @@ func TestATapRecordsOnce(t *testing.T) {
 		switch {
 		case err == nil:
 			recorded++
-		case !errors.Is(err, store.ErrBoughtAlready):
+		case !errors.Is(err, errAgain):
 			t.Error(err)
 		}
 	}
@@ -96,8 +101,10 @@ func TestAPurchaseThatIsRefusedLeavesNoTrace(t *testing.T) {
 	t.Parallel()
 	tb := newTable(t, 1)
 	refusal := errors.New("not that one")
-	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], "bought", "x", func(*store.Shelf) error { return refusal },
-		func() []store.Purchase { t.Error("asked what a refused purchase bought"); return nil })
+	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], "bought", nil, func(s *store.Shelf, _ []string) ([]store.Purchase, error) {
+		s.Add(store.HoldingKey{Series: "run", Piece: "1986"}, 1)
+		return []store.Purchase{{Key: store.HoldingKey{Series: "run", Piece: "1986"}, Quantity: 1, Currency: "USD"}}, refusal
+	})
 	if !errors.Is(err, refusal) || len(tb.purchases(t)) != 0 {
 		t.Fatalf("%v, %v", err, tb.purchases(t))
 	}

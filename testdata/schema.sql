@@ -224,7 +224,6 @@ purchases
     spot bigint
     spot_at timestamp with time zone
     tap text not null default ''::text
-    place integer not null
     purchases_change_id_fkey: FOREIGN KEY (change_id) REFERENCES changes(change_id) ON DELETE CASCADE
     purchases_check: CHECK (((spot IS NULL) = (spot_at IS NULL)))
     purchases_currency_check: CHECK ((currency ~ '^[A-Z]{3}$'::text))
@@ -237,7 +236,7 @@ purchases
     CREATE INDEX purchases_by_change ON public.purchases USING btree (change_id)
     CREATE INDEX purchases_by_member ON public.purchases USING btree (member_id, at)
     CREATE INDEX purchases_by_piece ON public.purchases USING btree (group_id, series, piece, at)
-    CREATE UNIQUE INDEX purchases_tapped_once ON public.purchases USING btree (member_id, tap, place) WHERE (tap <> ''::text)
+    CREATE UNIQUE INDEX purchases_tapped_once ON public.purchases USING btree (member_id, tap) WHERE (tap <> ''::text)
 receipts
     receipt text not null
     at timestamp with time zone not null

@@ -14,7 +14,6 @@ CREATE TABLE purchases (
     spot        bigint CHECK (spot > 0),                         -- the silver price as it was known then; null if none was
     spot_at     timestamptz,
     tap         text NOT NULL DEFAULT '',                        -- names the button, so that a second press records nothing
-    place       integer NOT NULL,                                -- within what was bought together
     FOREIGN KEY (group_id, member_id) REFERENCES members (group_id, member_id) ON DELETE CASCADE,
     FOREIGN KEY (group_id, series, piece) REFERENCES pieces,
     CHECK ((spot IS NULL) = (spot_at IS NULL))
@@ -22,7 +21,7 @@ CREATE TABLE purchases (
 CREATE INDEX purchases_by_piece ON purchases (group_id, series, piece, at);
 CREATE INDEX purchases_by_member ON purchases (member_id, at);
 CREATE INDEX purchases_by_change ON purchases (change_id);
-CREATE UNIQUE INDEX purchases_tapped_once ON purchases (member_id, tap, place) WHERE tap <> '';
+CREATE UNIQUE INDEX purchases_tapped_once ON purchases (member_id, tap) WHERE tap <> '';
 
 -- How a member reads numbers: a BCP 47 language tag; '' when they have not said.
 ALTER TABLE members ADD COLUMN locale text NOT NULL DEFAULT '';
