@@ -114,7 +114,9 @@ func TestOddSpeakersAndLines(t *testing.T) {
 }
 
 func FuzzHear(f *testing.F) {
-	for _, line := range []string{"have ferry 90", "want ferry rest up to 4", "spare ferry 91 toned ask", "accept 1.2", "leave out 1 x", "checklist ferry without 90", "quiet 22-7"} {
+	for _, line := range []string{"have ferry 90", "want ferry rest up to 4", "spare ferry 91 toned ask", "accept 1.2", "leave out 1 x", "checklist ferry without 90", "quiet 22-7",
+		"bin ferry 90 x3 @31.50, 91 toned each @30 budget 60", "bought ferry 90 @31.50 #m3k9x1", "bin ferry 90 @$ 31 2x ea", "check ferry 90 31.10 dry 28.14 wet 21C",
+		"check 31.1g 40.6x2.98mm", "scale 50 x US 5c 249.8", "luck ferry", "numbers de-CH", "hunt ferry"} {
 		f.Add(line)
 	}
 	address := storetest.Database(f)
@@ -126,6 +128,7 @@ func FuzzHear(f *testing.F) {
 	b := bot.New(s, deaf{}, time.Now, slog.New(slog.DiscardHandler))
 	keeper := bot.Speaker{Account: "keeper", Name: "keeper", Keeper: true}
 	b.Hear(f.Context(), bot.Heard{Group: "g", From: keeper, Text: "import\n" + file})
+	b.Hear(f.Context(), bot.Heard{Group: "g", From: keeper, Text: "spot 31.20"})
 	f.Fuzz(func(t *testing.T, line string) {
 		r := b.Hear(t.Context(), bot.Heard{Group: "g", From: bot.Speaker{Account: "ann", Name: "Ann"}, Text: line})
 		if strings.Contains(r.Text, "Something broke") || strings.Contains(r.Text, "{") && !strings.Contains(line, "{") {

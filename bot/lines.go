@@ -27,7 +27,10 @@ type about struct {
 	priority  *store.Priority
 	note      string
 	quiet     bool
-	any       bool // something was said
+	price     *melt.Minor // of one: "@62"
+	count     int         // said after the price; 0 when it was not
+	tap       string      // of the button that says the line: "#m3k9"
+	any       bool        // something was said
 }
 
 // pointed is a refusal that points at a word of the line.
@@ -101,6 +104,9 @@ func wordAt(line string, i int) (word string, next int) {
 func aboutWord(line string, i int) bool {
 	word, next := wordAt(line, i)
 	word = strings.ToLower(word)
+	if beginsPrice(word) || isTap(word) {
+		return true
+	}
 	switch word {
 	case "ask", "asking", "note", "gift", "free", "least", "upto", "max", "soon", "someday", "urgent", "quietly":
 		return true
@@ -126,7 +132,15 @@ func (t turn) readAbout(line string, i int) (said about, end int, err error) {
 			break
 		}
 		word, next := wordAt(line, i)
-		switch lower := strings.ToLower(word); lower {
+		lower := strings.ToLower(word)
+		if end, ok, err := t.readPrice(line, i, &said); ok || err != nil {
+			if err != nil {
+				return said, i, err
+			}
+			i = end
+			continue
+		}
+		switch lower {
 		case "ask", "asking":
 			said.ask, next, err = t.money(line, next)
 		case "upto", "max":

@@ -18,14 +18,6 @@ func (b *Bot) have(ctx context.Context, t turn) (Reply, error) {
 	})
 }
 
-// got records that more have come in.
-func (b *Bot) got(ctx context.Context, t turn) (Reply, error) {
-	return b.hold(ctx, t, func(shelf *store.Shelf, key store.HoldingKey, p pick) error {
-		shelf.Add(key, p.Quantity)
-		return nil
-	})
-}
-
 // drop records that pieces are gone.
 func (b *Bot) drop(ctx context.Context, t turn) (Reply, error) {
 	return b.hold(ctx, t, func(shelf *store.Shelf, key store.HoldingKey, p pick) error {

@@ -12,6 +12,7 @@ type verb struct {
 	keeper  bool     // only for who runs the group
 	private bool     // the answer is for the speaker alone
 	list    bool     // takes pieces in the shorthand
+	priced  bool     // may be told a price, "@62"
 	example string
 	help    phrase
 	run     func(b *Bot, ctx context.Context, t turn) (Reply, error)
@@ -23,15 +24,20 @@ var verbs []verb
 func init() {
 	verbs = []verb{
 		{name: "have", also: []string{"i have", "own", "hold"}, private: true, list: true, example: "have harbour 82-84, 85 x2", help: helpHave, run: (*Bot).have},
-		{name: "got", also: []string{"bought", "found"}, private: true, list: true, example: "got harbour 87", help: helpGot, run: (*Bot).got},
-		{name: "spare", also: []string{"i can spare", "can spare", "ft", "wtt"}, list: true, example: "spare harbour 85 bright ask 38", help: helpSpare, run: (*Bot).spare},
-		{name: "double", also: []string{"doubles", "duplicate", "dup"}, list: true, example: "double harbour 85", help: helpDouble, run: (*Bot).double},
+		{name: "got", also: []string{"bought", "found"}, private: true, list: true, priced: true, example: "got harbour 87", help: helpGot, run: (*Bot).bought},
+		{name: "spare", also: []string{"i can spare", "can spare", "ft", "wtt"}, list: true, priced: true, example: "spare harbour 85 bright ask 38", help: helpSpare, run: (*Bot).spare},
+		{name: "double", also: []string{"doubles", "duplicate", "dup"}, list: true, priced: true, example: "double harbour 85", help: helpDouble, run: (*Bot).double},
 		{name: "give", also: []string{"gift", "pif"}, list: true, example: "give bars 1oz", help: helpGive, run: (*Bot).give},
 		{name: "keep", also: []string{"unspare", "keep back"}, private: true, list: true, example: "keep harbour 85", help: helpKeep, run: (*Bot).keep},
 		{name: "want", also: []string{"i want", "wanted", "need", "iso", "wtb", "looking for"}, list: true, example: "want harbour rest", help: helpWant, run: (*Bot).want},
 		{name: "unwant", also: []string{"no longer want", "don't want", "not want"}, private: true, list: true, example: "unwant harbour 84", help: helpUnwant, run: (*Bot).unwant},
 		{name: "drop", also: []string{"remove", "sold", "lost"}, private: true, list: true, example: "drop harbour 84", help: helpDrop, run: (*Bot).drop},
 		{name: "gaps", also: []string{"gap", "missing", "set", "card", "my set"}, private: true, example: "gaps harbour", help: helpGaps, run: (*Bot).gaps},
+
+		{name: "bin", also: []string{"bins"}, private: true, list: true, priced: true, example: "bin harbour 84 gull x3 @62, 87 @75, bars 5oz @310 budget 300", help: helpBin, run: (*Bot).bin},
+		{name: "luck", private: true, example: "luck harbour", help: helpLuck, run: (*Bot).luck},
+		{name: "check", also: []string{"is it right"}, private: true, example: "check 31.10 dry 28.14 wet 21C", help: helpCheck, run: (*Bot).check},
+		{name: "scale", also: []string{"scale check"}, private: true, example: "scale 50 x US 5c 249.8", help: helpScale, run: (*Bot).scale},
 		{name: "who", also: []string{"who has", "who can spare", "who's got", "anyone"}, list: true, example: "who harbour 87", help: helpWho, run: (*Bot).who},
 		{name: "spares", also: []string{"for trade"}, example: "spares Bo", help: helpSpares, run: (*Bot).spares},
 		{name: "wants", also: []string{"wishes"}, example: "wants Bo", help: helpWants, run: (*Bot).wants},
@@ -64,6 +70,7 @@ func init() {
 		{name: "seen", private: true, example: "seen on", help: helpSeen, run: (*Bot).seen},
 		{name: "reach", private: true, example: "reach message", help: helpReach, run: (*Bot).reach},
 		{name: "topup", also: []string{"top-up", "top up"}, private: true, example: "topup 20", help: helpTopUp, run: (*Bot).topUp},
+		{name: "numbers", also: []string{"locale"}, private: true, example: "numbers de-CH", help: helpNumbers, run: (*Bot).numbers},
 		{name: "leave", also: []string{"leave the group"}, private: true, example: "leave the group", help: helpLeave, run: (*Bot).leave},
 		{name: "help", also: []string{"?", "commands", "what can i say"}, private: true, example: "help want", help: helpHelp, run: (*Bot).help},
 		{name: "spot", also: []string{"silver", "price"}, example: "spot 31.20", help: helpSpot, run: (*Bot).spot},

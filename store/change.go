@@ -30,14 +30,14 @@ func (e *OvertakenError) Error() string { return "what was said has been overtak
 func (s *Store) Change(ctx context.Context, m Member, said string, edit func(*Shelf) error) (before, now *Shelf, err error) {
 	var refused error
 	err = s.inTx(ctx, "change the shelf", func(tx pgx.Tx) error {
-		before, now, _, refused, err = s.changeShelf(ctx, tx, m, said, edit)
+		before, now, _, refused, err = s.changeShelf(ctx, tx, m, func() string { return said }, edit)
 		return err
 	})
 	return before, now, cmp.Or(refused, err)
 }
 
-// changeShelf is Change within a transaction. The change has no id when nothing differs or edit refused.
-func (s *Store) changeShelf(ctx context.Context, tx pgx.Tx, m Member, said string, edit func(*Shelf) error) (before, now *Shelf, change int64, refused, err error) {
+// changeShelf is Change within a transaction; what was said is asked for after the edit. The change has no id when nothing differs or edit refused.
+func (s *Store) changeShelf(ctx context.Context, tx pgx.Tx, m Member, said func() string, edit func(*Shelf) error) (before, now *Shelf, change int64, refused, err error) {
 	if before, err = loadShelf(ctx, tx, m.ID); err != nil {
 		return nil, nil, 0, nil, err
 	}
@@ -50,7 +50,7 @@ func (s *Store) changeShelf(ctx context.Context, tx pgx.Tx, m Member, said strin
 		return before, now, 0, nil, nil
 	}
 	err = tx.QueryRow(ctx, `
-		INSERT INTO changes (member_id, said, at, rows) VALUES ($1, $2, $3, $4) RETURNING change_id`, m.ID, said, s.now(), c).Scan(&change)
+		INSERT INTO changes (member_id, said, at, rows) VALUES ($1, $2, $3, $4) RETURNING change_id`, m.ID, said(), s.now(), c).Scan(&change)
 	if err != nil {
 		return nil, nil, 0, nil, err
 	}

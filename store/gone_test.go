@@ -46,9 +46,9 @@ func TestAGroupThatSentUsAwayIsForgotten(t *testing.T) {
 				t.Fatal(err)
 			}
 			key := store.HoldingKey{Series: "run", Piece: "1980"}
-			_, _, err = st.Buy(ctx, g, m, "bought", nil, func(shelf *store.Shelf, _ []string) ([]store.Purchase, error) {
+			_, _, err = st.Buy(ctx, g, m, nil, func(shelf *store.Shelf, _ []string) (string, []store.Purchase, error) {
 				shelf.Add(key, 1)
-				return []store.Purchase{{Key: key, Quantity: 1, Price: 3500, Currency: "USD"}}, nil
+				return "bought", []store.Purchase{{Key: key, Quantity: 1, Price: 3500, Currency: "USD"}}, nil
 			})
 			if err != nil {
 				t.Fatal(err)

@@ -24,13 +24,14 @@ type Purchase struct {
 	Tap      string // names the button that was pressed; "" when it was typed
 }
 
-// Buy is Change with what was paid: edit puts pieces on the shelf and returns the purchases they came by. Both stand or fall
+// Buy is Change with what was paid: edit puts pieces on the shelf and returns
+// what was said of it and the purchases they came by. Both stand or fall
 // together, and Undo takes back both. The spot price that the group knows at the moment is kept beside what was paid, so
 // that the premium can be told later.
 //
 // A purchase may bear a tap, which names the press of a button: recorded are those of taps that have been recorded before,
 // and edit passes them over, so that a second press changes nothing.
-func (s *Store) Buy(ctx context.Context, g Group, m Member, said string, taps []string, edit func(shelf *Shelf, recorded []string) ([]Purchase, error)) (before, now *Shelf, err error) {
+func (s *Store) Buy(ctx context.Context, g Group, m Member, taps []string, edit func(shelf *Shelf, recorded []string) (said string, bought []Purchase, err error)) (before, now *Shelf, err error) {
 	var refused error
 	err = s.inTx(ctx, "record a purchase", func(tx pgx.Tx) error {
 		rows, _ := tx.Query(ctx, `SELECT tap FROM purchases WHERE member_id = $1 AND tap = ANY ($2) ORDER BY tap`, m.ID, taps)
@@ -38,10 +39,11 @@ func (s *Store) Buy(ctx context.Context, g Group, m Member, said string, taps []
 		if err != nil {
 			return err
 		}
+		var said string
 		var bought []Purchase
 		var change int64
-		before, now, change, refused, err = s.changeShelf(ctx, tx, m, said, func(shelf *Shelf) (err error) {
-			bought, err = edit(shelf, recorded)
+		before, now, change, refused, err = s.changeShelf(ctx, tx, m, func() string { return said }, func(shelf *Shelf) (err error) {
+			said, bought, err = edit(shelf, recorded)
 			return err
 		})
 		if err != nil || change == 0 {

@@ -17,13 +17,13 @@ var errAgain = errors.New("recorded before")
 func (tb *table) buy(t *testing.T, piece, tap string, quantity int, price melt.Minor) error {
 	t.Helper()
 	key := store.HoldingKey{Series: "run", Piece: piece}
-	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], "bought run "+piece, []string{tap}, func(s *store.Shelf, recorded []string) ([]store.Purchase, error) {
+	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], []string{tap}, func(s *store.Shelf, recorded []string) (string, []store.Purchase, error) {
 		if slices.Contains(recorded, tap) {
-			return nil, errAgain
+			return "", nil, errAgain
 		}
 		s.Add(key, quantity)
 		s.Fulfil(key, quantity)
-		return []store.Purchase{{Key: key, Quantity: quantity, Price: price, Currency: "USD", Tap: tap}}, nil
+		return "bought run " + piece, []store.Purchase{{Key: key, Quantity: quantity, Price: price, Currency: "USD", Tap: tap}}, nil
 	})
 	return err
 }
@@ -101,9 +101,9 @@ func TestAPurchaseThatIsRefusedLeavesNoTrace(t *testing.T) {
 	t.Parallel()
 	tb := newTable(t, 1)
 	refusal := errors.New("not that one")
-	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], "bought", nil, func(s *store.Shelf, _ []string) ([]store.Purchase, error) {
+	_, _, err := tb.Buy(t.Context(), tb.group, tb.members[0], nil, func(s *store.Shelf, _ []string) (string, []store.Purchase, error) {
 		s.Add(store.HoldingKey{Series: "run", Piece: "1986"}, 1)
-		return []store.Purchase{{Key: store.HoldingKey{Series: "run", Piece: "1986"}, Quantity: 1, Currency: "USD"}}, refusal
+		return "bought", []store.Purchase{{Key: store.HoldingKey{Series: "run", Piece: "1986"}, Quantity: 1, Currency: "USD"}}, refusal
 	})
 	if !errors.Is(err, refusal) || len(tb.purchases(t)) != 0 {
 		t.Fatalf("%v, %v", err, tb.purchases(t))

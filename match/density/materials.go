@@ -2,6 +2,7 @@ package density
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"spareounce/match/melt"
@@ -93,12 +94,12 @@ func Judge(m Measured) Judgement {
 			j.Fits = append(j.Fits, one)
 		}
 	}
-	closest := func(a, b Material) int {
-		return cmp.Or(cmp.Compare(a.Range.away(m.Density), b.Range.away(m.Density)),
-			cmp.Compare(a.Range.High-a.Range.Low, b.Range.High-b.Range.Low)) // the narrower says more
-	}
-	slices.SortStableFunc(j.Fits, closest)
-	slices.SortStableFunc(j.Excluded, closest)
+	slices.SortStableFunc(j.Fits, func(a, b Material) int { // by the middle: a wide range says little
+		return cmp.Compare(math.Abs(a.Range.Middle()-m.Density), math.Abs(b.Range.Middle()-m.Density))
+	})
+	slices.SortStableFunc(j.Excluded, func(a, b Material) int {
+		return cmp.Compare(a.Range.away(m.Density), b.Range.away(m.Density))
+	})
 	return j
 }
 

@@ -52,12 +52,13 @@ type Sized struct {
 func (s Size) Fits(mass, massStep float64) []Sized {
 	list := make([]Sized, 0, len(materials))
 	for _, one := range materials {
-		list = append(list, s.fit(one, mass, massStep))
+		list = append(list, s.Seat(one, mass, massStep))
 	}
 	return list
 }
 
-func (s Size) fit(one Material, mass, massStep float64) Sized {
+// Seat says how a solid piece of one material and this mass would sit in the size.
+func (s Size) Seat(one Material, mass, massStep float64) Sized {
 	area := s.Area()
 	if !(area > 0 && s.Thickness > 0 && mass > 0) {
 		return Sized{one, 0, Unsized}

@@ -68,7 +68,7 @@ func TestASolidPieceHasRoom(t *testing.T) {
 		s.Thickness = mean + rapid.Float64Range(0, mean/2).Draw(t, "rim")
 		off := func(name string) float64 { return rapid.Float64Range(-sureOfCalipers, sureOfCalipers).Draw(t, name) }
 		s.Thickness += off("off")
-		if z := s.fit(one, mass, 0.01); z.Fit == NoRoom {
+		if z := s.Seat(one, mass, 0.01); z.Fit == NoRoom {
 			t.Fatalf("%.3f g in %+v has no room for %+v", mass, s, z)
 		}
 	})

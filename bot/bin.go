@@ -1,0 +1,252 @@
+package bot
+
+import (
+	"context"
+	"errors"
+	"strconv"
+	"strings"
+
+	"spareounce/match/basket"
+	"spareounce/match/melt"
+	"spareounce/match/series"
+	"spareounce/store"
+)
+
+// lot is one line of a bin.
+type lot struct {
+	pick
+	offer basket.Offer
+	worth store.Worth
+	known bool        // the worth is
+	most  *melt.Minor // the most the speaker should pay for one; nil when nothing is known
+	mine  bool        // it would fill a gap of theirs at some price
+	other bool        // ... of somebody else
+}
+
+// bin says of what lies in a dealer's bin what to buy and what to leave, and the best under a budget.
+func (b *Bot) bin(ctx context.Context, t turn) (Reply, error) {
+	if t.rest == "" {
+		return Reply{}, sentence(binHow.with("example", t.verb.example))
+	}
+	budget, t, err := t.budget()
+	if err != nil {
+		return Reply{}, err
+	}
+	shelf, err := b.store.Shelf(ctx, t.speaker)
+	if err != nil {
+		return Reply{}, err
+	}
+	picks, err := t.read(series.ForHoldings, shelf)
+	if err != nil {
+		return Reply{}, t.keepBudget(err, budget)
+	}
+	values, err := b.store.Values(ctx, t.group, t.catalogue)
+	if err != nil {
+		return Reply{}, err
+	}
+	places, err := b.placesFor(ctx, t, shelf, codesOf(picks))
+	if err != nil {
+		return Reply{}, err
+	}
+	lots := make([]lot, len(picks))
+	for i, p := range picks {
+		lots[i] = newLot(p, places, values)
+	}
+	return b.weighUp(t, lots, places, values, budget)
+}
+
+// placesFor are the gaps that pieces of some series could fill: the speaker's, then the others'.
+func (b *Bot) placesFor(ctx context.Context, t turn, shelf *store.Shelf, codes []string) ([]place, error) {
+	var places []place
+	for _, code := range codes {
+		one, _ := t.catalogue.Series(code)
+		places = append(places, myPlaces(shelf, one)...)
+	}
+	others, err := b.store.OthersWants(ctx, t.speaker, codes)
+	return append(places, othersPlaces(others)...), err
+}
+
+// newLot finds out what a line of the bin could be good for.
+func newLot(p pick, places []place, values store.Values) lot {
+	l := lot{pick: p}
+	l.worth, l.known = values.Of(p.Series, p.Pieces[0])
+	if l.known {
+		l.most, l.offer.Melt = &l.worth.Usual, l.worth.Melt
+	}
+	if p.about.price != nil {
+		l.offer.Price, l.offer.Count = *p.about.price, p.quantity()
+	}
+	for i, place := range places {
+		if !place.takes(p.Series, p.Pieces[0], p.about.condition) {
+			continue
+		}
+		most := place.most(values, p.Series, p.Pieces[0])
+		if place.mine() && !l.mine {
+			l.most = most
+		}
+		l.mine, l.other = l.mine || place.mine(), l.other || !place.mine()
+		if most == nil {
+			most = &l.offer.Price // worth is unknown: the gap alone speaks for it
+		}
+		l.offer.Fills = append(l.offer.Fills, basket.Fill{Place: i, Most: *most})
+	}
+	return l
+}
+
+// withoutBudget is more than a bin can cost.
+const withoutBudget = melt.Minor(1e15)
+
+// weighUp decides and says it.
+func (b *Bot) weighUp(t turn, lots []lot, places []place, values store.Values, budget *melt.Minor) (Reply, error) {
+	offers, open := make([]basket.Offer, len(lots)), make([]basket.Place, len(places))
+	for i, l := range lots {
+		offers[i] = l.offer
+	}
+	for i, p := range places {
+		open[i] = p.Place
+	}
+	all, err := basket.Best(offers, open, withoutBudget)
+	best := all
+	if err == nil && budget != nil {
+		best, err = basket.Best(offers, open, *budget)
+	}
+	if errors.Is(err, basket.ErrTooMuch) {
+		return Reply{}, sentence(binTooMuch.with())
+	}
+	if err != nil {
+		return Reply{}, err
+	}
+	var lines []string
+	for i, l := range lots {
+		lines = append(lines, t.lotLine(l, all.Takes[i], places, values))
+	}
+	lines = append(lines, t.basketLine(lots, best, budget), b.pricedAt(t.group, values.Spot))
+	return Reply{Text: strings.Join(lines, "\n"), Buttons: b.boughtButtons(t, lots, best)}, nil
+}
+
+// lotLine is what to do with one line of the bin, and why.
+func (t turn) lotLine(l lot, take basket.Take, places []place, values store.Values) string {
+	if l.about.price == nil {
+		verdict := binNobodys
+		if l.mine {
+			verdict = binWouldFill
+		} else if l.other {
+			verdict = binWouldTheirs
+		}
+		return strings.TrimSpace(binUnpriced.with("piece", t.counted(l.pick, l.quantity()), "verdict", verdict.with(), "worth", t.worthOf(l, values)))
+	}
+	return strings.TrimSpace(binLine.with("piece", t.counted(l.pick, l.quantity()), "price", t.shown(l.offer.Price),
+		"verdict", l.verdict(take, places), "worth", t.worthOf(l, values)))
+}
+
+// verdict is buy or leave, with the reason.
+func (l lot) verdict(take basket.Take, places []place) string {
+	if take.Count() == 0 {
+		switch {
+		case l.mine && l.most != nil && l.offer.Price <= *l.most, l.mine && l.most == nil:
+			return binInstead.with()
+		case l.mine:
+			return binAbove.with()
+		case l.other:
+			return binAboveTheirs.with()
+		}
+		return binLeave.with()
+	}
+	mine := 0
+	for _, p := range take.Places {
+		if places[p].mine() {
+			mine++
+		}
+	}
+	var why []string
+	for _, reason := range []struct {
+		n         int
+		one, many phrase
+	}{{mine, binFillsMine, binFillsMines}, {len(take.Places) - mine, binFillsTheirs, binFillsMany}, {take.Metal, binForMetal, binSomeMetal}} {
+		switch {
+		case reason.n == 0:
+		case reason.n == 1 && take.Count() == 1, reason.n == take.Count() && reason.one == binForMetal:
+			why = append(why, reason.one.with())
+		default:
+			why = append(why, reason.many.with("n", reason.n))
+		}
+	}
+	if take.Count() == l.quantity() {
+		return binTake.with("why", strings.Join(why, ", "))
+	}
+	return binTakeSome.with("n", take.Count(), "of", l.quantity(), "why", strings.Join(why, ", "))
+}
+
+// worthOf is melt, the premium in the price, and the most to pay; "" when nothing is known.
+func (t turn) worthOf(l lot, values store.Values) string {
+	switch {
+	case !l.known && l.most == nil:
+		return ""
+	case !l.known:
+		return binMostAlone.with("most", t.shown(*l.most))
+	case l.about.price == nil:
+		return binWorthAlone.with("melt", t.shown(l.worth.Melt), "most", t.shown(*l.most))
+	}
+	return binWorth.with("melt", t.shown(l.worth.Melt), "over", t.overMelt(l.offer.Price, l.worth.Metal, values.Spot.Price), "most", t.shown(*l.most))
+}
+
+// basketLine sums up what to buy.
+func (t turn) basketLine(lots []lot, best basket.Basket, budget *melt.Minor) string {
+	var names []string
+	for i, take := range best.Takes {
+		if n := take.Count(); n > 0 {
+			names = append(names, t.counted(lots[i].pick, n))
+		}
+	}
+	switch {
+	case len(names) == 0 && budget != nil:
+		return binNoneUnder.with("budget", t.shown(*budget))
+	case len(names) == 0:
+		return binNothing.with()
+	}
+	said, under := binAll, ""
+	if budget != nil {
+		said, under = binBudget, t.shown(*budget)
+	}
+	return said.with("budget", under, "list", strings.Join(names, ", "), "cost", t.shown(best.Cost), "gain", gainLine(best.Gain))
+}
+
+// gainLine says which gaps a basket fills.
+func gainLine(g basket.Gain) string {
+	var parts []string
+	if n := g.Filled[basket.MineSoon] + g.Filled[basket.Mine]; n > 0 {
+		parts = append(parts, gainMine.with("n", n))
+	}
+	if n := g.Filled[basket.Others]; n > 0 {
+		parts = append(parts, gainTheirs.with("n", n))
+	}
+	if len(parts) == 0 {
+		return gainNone.with()
+	}
+	return gainFills.with("list", strings.Join(parts, gainAnd.with()))
+}
+
+// boughtButtons record with one tap what was bought: all of it, or a line of it. Each piece bears a word of its own, so
+// that all of it after one of it records the rest.
+func (b *Bot) boughtButtons(t turn, lots []lot, best basket.Basket) []Button {
+	var buttons []Button
+	var all []string
+	now := strconv.FormatInt(b.now().UnixMilli(), 36)
+	for i, take := range best.Takes {
+		n := take.Count()
+		if n == 0 {
+			continue
+		}
+		name := t.counted(lots[i].pick, n)
+		line := name + " @" + t.typed(lots[i].offer.Price) + " #" + now + strconv.FormatInt(int64(i), 36)
+		all = append(all, line)
+		buttons = append(buttons, Button{Label: "Bought " + name, Says: "bought " + line})
+	}
+	if len(buttons) > 1 {
+		buttons = append([]Button{{Label: "Bought all of it", Says: "bought " + strings.Join(all, ", ")}}, buttons...)
+	}
+	return buttons[:min(len(buttons), mostBought)]
+}
+
+// mostBought is how many buttons a bin has at most.
+const mostBought = 8

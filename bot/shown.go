@@ -1,0 +1,39 @@
+package bot
+
+import (
+	"cmp"
+	"strconv"
+
+	"spareounce/bot/money"
+	"spareounce/match/melt"
+)
+
+// locale is how the speaker reads numbers: as they said, else as their chat says.
+func (t turn) locale() string {
+	if t.speaker.Locale != "" {
+		return t.speaker.Locale
+	}
+	tag, _ := money.Locale(t.heard.From.Locale)
+	return tag
+}
+
+// shown is an amount as the speaker reads it.
+func (t turn) shown(a melt.Minor) string { return money.Amount(a, t.group.Currency, t.locale()) }
+
+// number is a decimal number as the speaker reads it.
+func (t turn) number(text string) string { return money.Number(text, t.locale()) }
+
+// decimals is a measured number with so many decimals, as the speaker reads it.
+func (t turn) decimals(v float64, decimals int) string {
+	text := strconv.FormatFloat(v, 'f', decimals, 64)
+	return t.number(cmp.Or(text, "0"))
+}
+
+// counted names a piece and how many: "harbour 84 gull x3".
+func (t turn) counted(p pick, n int) string {
+	name := t.pickName(p.Pick) + conditionTail(p.about.condition)
+	if n != 1 {
+		name += " x" + strconv.Itoa(n)
+	}
+	return name
+}
