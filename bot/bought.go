@@ -35,7 +35,7 @@ func (b *Bot) bought(ctx context.Context, t turn) (Reply, error) {
 			}
 		}
 		if len(again) > 0 {
-			return t.said + " " + t.pickList(fresh), paid, nil
+			return t.said + " " + t.countedList(fresh), paid, nil
 		}
 		return t.said + " " + withoutTaps(t.rest), paid, nil
 	})
@@ -44,7 +44,7 @@ func (b *Bot) bought(ctx context.Context, t turn) (Reply, error) {
 	}
 	var lines []string
 	if len(again) > 0 {
-		lines = append(lines, boughtBefore.with("list", t.pickList(again)))
+		lines = append(lines, boughtBefore.with("list", t.countedList(again)))
 	}
 	if len(fresh) > 0 {
 		worth, err := b.store.Values(ctx, t.group, t.catalogue)
@@ -90,8 +90,8 @@ func (t turn) overMelt(price melt.Minor, m melt.Metal, spot melt.Price) string {
 	return aboveMelt.with("percent", t.number(percent))
 }
 
-// pickList names pieces with their numbers: "harbour 87 x2, bars 5oz".
-func (t turn) pickList(picks []pick) string {
+// countedList names pieces with their numbers: "harbour 87 x2, bars 5oz".
+func (t turn) countedList(picks []pick) string {
 	names := make([]string, len(picks))
 	for i, p := range picks {
 		names[i] = t.counted(p, p.quantity())
