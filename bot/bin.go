@@ -135,7 +135,7 @@ func (t turn) lotLine(l lot, take basket.Take, places []place, values store.Valu
 		}
 		return strings.TrimSpace(binUnpriced.with("piece", t.counted(l.pick, l.quantity()), "verdict", verdict.with(), "worth", t.worthOf(l, values)))
 	}
-	return strings.TrimSpace(binLine.with("piece", t.counted(l.pick, l.quantity()), "price", t.shown(l.offer.Price),
+	return strings.TrimSpace(binLine.with("piece", t.counted(l.pick, l.quantity()), "price", t.inMoney(l.offer.Price),
 		"verdict", l.verdict(take, places), "worth", t.worthOf(l, values)))
 }
 
@@ -183,11 +183,11 @@ func (t turn) worthOf(l lot, values store.Values) string {
 	case !l.known && l.most == nil:
 		return ""
 	case !l.known:
-		return binMostAlone.with("most", t.shown(*l.most))
+		return binMostAlone.with("most", t.inMoney(*l.most))
 	case l.about.price == nil:
-		return binWorthAlone.with("melt", t.shown(l.worth.Melt), "most", t.shown(*l.most))
+		return binWorthAlone.with("melt", t.inMoney(l.worth.Melt), "most", t.inMoney(*l.most))
 	}
-	return binWorth.with("melt", t.shown(l.worth.Melt), "over", t.overMelt(l.offer.Price, l.worth.Metal, values.Spot.Price), "most", t.shown(*l.most))
+	return binWorth.with("melt", t.inMoney(l.worth.Melt), "over", t.overMelt(l.offer.Price, l.worth.Metal, values.Spot.Price), "most", t.inMoney(*l.most))
 }
 
 // basketLine sums up what to buy.
@@ -200,15 +200,15 @@ func (t turn) basketLine(lots []lot, best basket.Basket, budget *melt.Minor) str
 	}
 	switch {
 	case len(names) == 0 && budget != nil:
-		return binNoneUnder.with("budget", t.shown(*budget))
+		return binNoneUnder.with("budget", t.inMoney(*budget))
 	case len(names) == 0:
 		return binNothing.with()
 	}
 	said, under := binAll, ""
 	if budget != nil {
-		said, under = binBudget, t.shown(*budget)
+		said, under = binBudget, t.inMoney(*budget)
 	}
-	return said.with("budget", under, "list", strings.Join(names, ", "), "cost", t.shown(best.Cost), "gain", gainLine(best.Gain))
+	return said.with("budget", under, "list", strings.Join(names, ", "), "cost", t.inMoney(best.Cost), "gain", gainLine(best.Gain))
 }
 
 // gainLine says which gaps a basket fills.

@@ -66,7 +66,7 @@ func (b *Bot) bought(ctx context.Context, t turn) (Reply, error) {
 
 // paidLine says what was paid, and the premium in it at the price of the day.
 func (t turn) paidLine(p pick, values store.Values) string {
-	line := boughtAt.with("piece", t.counted(p, p.quantity()), "price", t.shown(*p.about.price))
+	line := boughtAt.with("piece", t.counted(p, p.quantity()), "price", t.inMoney(*p.about.price))
 	w, ok := values.Of(p.Series, p.Pieces[0])
 	if !ok {
 		return line + "."

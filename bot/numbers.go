@@ -25,7 +25,7 @@ func (b *Bot) numbers(ctx context.Context, t turn) (Reply, error) {
 	for range digits {
 		sample = sample*10 + 6
 	}
-	reply := Reply{Text: numbersNow.with("sample", t.shown(melt.Minor(sample)))}
+	reply := Reply{Text: numbersNow.with("sample", t.inMoney(melt.Minor(sample)))}
 	if t.rest == "" {
 		return reply, nil
 	}

@@ -17,8 +17,8 @@ func (t turn) locale() string {
 	return tag
 }
 
-// shown is an amount as the speaker reads it.
-func (t turn) shown(a melt.Minor) string { return money.Amount(a, t.group.Currency, t.locale()) }
+// inMoney is an amount as the speaker reads it.
+func (t turn) inMoney(a melt.Minor) string { return money.Amount(a, t.group.Currency, t.locale()) }
 
 // number is a decimal number as the speaker reads it.
 func (t turn) number(text string) string { return money.Number(text, t.locale()) }
