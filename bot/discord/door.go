@@ -47,9 +47,10 @@ type call struct {
 
 // file is one to be uploaded.
 type file struct {
-	name string
-	kind string
-	data []byte
+	name  string
+	kind  string
+	data  []byte
+	about string // what is in it, for who can't see it
 }
 
 // refusal is an answer of the service that is not a success.

@@ -121,8 +121,7 @@ func (b *guildBook) system(guild string) string {
 
 // background does what nobody waits for, again until it succeeds, for a while.
 func (s *Service) background(what string, do func(ctx context.Context) error) {
-	s.work.Go(func() {
-		defer s.mend(what)
+	s.spawn(what, func() {
 		ctx, cancel := context.WithTimeout(s.living, 2*time.Minute)
 		defer cancel()
 		if err := s.ready(ctx); err != nil {

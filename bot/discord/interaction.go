@@ -129,8 +129,7 @@ func bornAt(id string) (time.Time, bool) {
 // begin answers an interaction beside all else.
 func (s *Service) begin(i *interaction) {
 	i.received = time.Now()
-	s.work.Go(func() {
-		defer s.mend("an interaction")
+	s.spawn("an interaction", func() {
 		ctx, cancel := context.WithDeadline(s.living, i.received.Add(tokenLife-time.Minute))
 		defer cancel()
 		if s.ready(ctx) != nil || i.account() == "" {

@@ -3,6 +3,7 @@ package discord
 import (
 	"context"
 	"slices"
+	"strconv"
 
 	"spareounce/bot"
 )
@@ -36,7 +37,7 @@ type mentions struct {
 var nobody = &mentions{Parse: []string{}}
 
 type attachment struct {
-	ID          int    `json:"id"`
+	ID          string `json:"id"` // the number of the file in the form
 	Filename    string `json:"filename"`
 	Description string `json:"description,omitempty"`
 }
@@ -55,6 +56,7 @@ type component struct {
 	Kinds       []int       `json:"channel_types,omitempty"`
 	MaxLength   int         `json:"max_length,omitempty"`
 	MinValues   *int        `json:"min_values,omitempty"`
+	File        *media      `json:"file,omitempty"`
 	Components  []component `json:"components,omitempty"`
 	Component   *component  `json:"component,omitempty"`
 }
@@ -64,10 +66,12 @@ type choice struct {
 	Value string `json:"value"`
 }
 
+type media struct {
+	URL string `json:"url"`
+}
+
 type shown struct {
-	Media struct {
-		URL string `json:"url"`
-	} `json:"media"`
+	Media       media  `json:"media"`
 	Description string `json:"description,omitempty"`
 }
 
@@ -81,6 +85,7 @@ const (
 	channelMenu = 8
 	textPart    = 10
 	gallery     = 12
+	filePart    = 13
 	labelled    = 18
 )
 
@@ -94,6 +99,7 @@ const (
 	longestOption  = 100
 	longestAlt     = 1024
 	mostParts      = 4 // messages before a text becomes a file
+	mostFiles      = 10
 )
 
 func (m message) noNonce() message {
@@ -127,26 +133,22 @@ func (s *Service) compose(ctx context.Context, group, account string, r bot.Repl
 	}
 	parts := split(plain(r.Text), longestText-100)
 	var messages []message
-	var whole []file
+	var files []file
 	if len(parts) > mostParts {
-		whole = []file{{"spareounce.txt", "text/plain; charset=utf-8", []byte(r.Text)}}
+		files = append(files, file{"spareounce.txt", "text/plain; charset=utf-8", []byte(r.Text), ""})
 		parts = []string{parts[0] + "\n" + plain(bot.Words(bot.ChatMore))}
+	}
+	for _, f := range r.Files {
+		files = append(files, file{f.Name, f.Type, f.Bytes, f.About})
 	}
 	for _, part := range parts {
 		messages = append(messages, message{Content: part, Flags: noPreviews, Mentions: nobody})
 	}
-	if len(whole) > 0 {
-		messages[0].files, messages[0].Attached = whole, []attachment{{ID: 0, Filename: whole[0].name}}
-	}
 	if len(r.Pictures) > 0 {
 		text := messages[len(messages)-1].Content
-		if len(whole) == 0 {
-			messages = messages[:len(messages)-1]
-		} else {
-			text = "" // it stays with its file
-		}
-		messages = append(messages, withPictures(text, r.Pictures))
+		messages[len(messages)-1] = withPictures(text, r.Pictures)
 	}
+	messages[len(messages)-1].attach(files)
 	last := &messages[len(messages)-1]
 	if last.Content == "" && last.Flags&ofParts == 0 {
 		last.Content = "…"
@@ -158,6 +160,18 @@ func (s *Service) compose(ctx context.Context, group, account string, r bot.Repl
 	return messages, nil
 }
 
+// attach adds files below a message.
+func (m *message) attach(files []file) {
+	for _, f := range files[:min(len(files), mostFiles-len(m.files))] {
+		name := fileName(f.name)
+		m.Attached = append(m.Attached, attachment{ID: strconv.Itoa(len(m.files)), Filename: name, Description: shorten(f.about, longestAlt)})
+		m.files = append(m.files, file{name, f.kind, f.data, ""})
+		if m.Flags&ofParts != 0 { // there, what no part shows is not shown
+			m.Components = append(m.Components, component{Type: filePart, File: &media{"attachment://" + name}})
+		}
+	}
+}
+
 // withPictures lays a message out in parts, each picture with its words.
 func withPictures(text string, pictures []bot.Picture) message {
 	m := message{Flags: ofParts, Mentions: nobody}
@@ -165,14 +179,12 @@ func withPictures(text string, pictures []bot.Picture) message {
 		m.Components = append(m.Components, component{Type: textPart, Content: text})
 	}
 	wall := component{Type: gallery}
-	for i, p := range pictures[:min(len(pictures), 10)] {
+	for i, p := range pictures[:min(len(pictures), mostFiles)] {
 		name := fileName(p.Name)
 		alt := shorten(p.Alt, longestAlt)
-		item := shown{Description: alt}
-		item.Media.URL = "attachment://" + name
-		wall.Items = append(wall.Items, item)
-		m.Attached = append(m.Attached, attachment{ID: i, Filename: name, Description: alt})
-		m.files = append(m.files, file{name, "image/png", p.PNG})
+		wall.Items = append(wall.Items, shown{media{"attachment://" + name}, alt})
+		m.Attached = append(m.Attached, attachment{ID: strconv.Itoa(i), Filename: name, Description: alt})
+		m.files = append(m.files, file{name, "image/png", p.PNG, ""})
 	}
 	m.Components = append(m.Components, wall)
 	return m

@@ -44,3 +44,17 @@ func (r *recent[K, V]) forget(key K) {
 	defer r.mu.Unlock()
 	delete(r.known, key)
 }
+
+// locks lets one at a time do something about a thing, and different things mostly at once.
+type locks [64]sync.Mutex
+
+// lock locks a thing and returns what unlocks it.
+func (l *locks) lock(thing string) (unlock func()) {
+	n := uint32(2166136261) // FNV-1a
+	for _, c := range []byte(thing) {
+		n = (n ^ uint32(c)) * 16777619
+	}
+	m := &l[n%uint32(len(l))]
+	m.Lock()
+	return m.Unlock
+}

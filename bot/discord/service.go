@@ -20,6 +20,7 @@ import (
 	"runtime/debug"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"spareounce/bot"
@@ -84,7 +85,9 @@ type Service struct {
 	guilds  guildBook
 	direct  recent[string, string]             // the private channel with an account
 	present recent[string, bool]               // whether an account is still in a guild
+	about   locks                              // one at a time changes what shows a thing
 	work    sync.WaitGroup                     // interactions being answered
+	busy    atomic.Int64                       // of work
 	closing context.CancelCauseFunc            // ends what answers interactions
 	living  context.Context                    // ends with closing
 	stats   func(kind string, d time.Duration) // of tests; nil when nobody counts
@@ -182,4 +185,14 @@ func (d *door) redact(text string) string {
 		return text
 	}
 	return strings.ReplaceAll(text, d.token, "(token)")
+}
+
+// spawn does something beside all else, and is waited for when we stop.
+func (s *Service) spawn(what string, do func()) {
+	s.busy.Add(1)
+	s.work.Go(func() {
+		defer s.busy.Add(-1)
+		defer s.mend(what)
+		do()
+	})
 }

@@ -32,6 +32,7 @@ type table struct {
 	stop    func() error // stops the chat and returns why it ended
 	mu      sync.Mutex
 	now     time.Time
+	workers int
 }
 
 // loud keeps what is logged, to look for what must not stand in it.
@@ -61,8 +62,14 @@ func hasty() timing {
 
 func newTable(t *testing.T, options ...chattest.Option) *table {
 	t.Helper()
+	return newTableWith(t, 4, options...)
+}
+
+// newTableWith lets so many jobs run at once; one makes their order the order in which they were enqueued.
+func newTableWith(t *testing.T, workers int, options ...chattest.Option) *table {
+	t.Helper()
 	srv := chattest.New(t, options...)
-	tb := &table{Server: srv, t: t, url: storetest.Database(t), log: &loud{}, now: time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)}
+	tb := &table{Server: srv, t: t, url: storetest.Database(t), workers: workers, log: &loud{}, now: time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)}
 	tb.guild = srv.Guild("Larch Lane Collectors")
 	tb.channel = tb.guild.Channel("general")
 	tb.store, tb.bot, tb.chat, tb.stop = tb.serve(Config{})
@@ -112,7 +119,7 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 2)
 	go func() { ended <- chat.Run(ctx, b) }()
-	go func() { ended <- st.Work(ctx, b, 4, 5*time.Second) }()
+	go func() { ended <- st.Work(ctx, b, tb.workers, 5*time.Second) }()
 	stop := sync.OnceValue(func() error {
 		cancel()
 		err := errors.Join(<-ended, <-ended)

@@ -149,6 +149,7 @@ func (s *Service) threadOf(ctx context.Context, g bot.Group, account string) (th
 // put says something to a member in a channel that is theirs. What asks nothing of them changes the message that shows the
 // same, if there is one; what asks something is said anew, so that they notice, and the older message loses its buttons.
 func (s *Service) put(ctx context.Context, group, account, channel string, r bot.Reply) error {
+	defer s.about.lock(group + " " + r.About)()
 	messages, err := s.compose(ctx, group, account, r)
 	if err != nil {
 		return err
@@ -233,9 +234,11 @@ func (s *Service) strip(ctx context.Context, which bot.Said) {
 	}
 }
 
-// refresh brings every message that shows something up to date, for each member as they may see it.
-func (s *Service) refresh(group, about string) {
+// refresh brings the messages that show something up to date after actor has changed it, for each member as they may see
+// it. A message in which others can do nothing more stays as it is: it says why, or soon will.
+func (s *Service) refresh(group, about, actor string) {
 	s.background("messages about "+about, func(ctx context.Context) error {
+		defer s.about.lock(group + " " + about)()
 		said, err := s.bot.SaidAbout(ctx, group, about)
 		if err != nil {
 			return err
@@ -245,8 +248,8 @@ func (s *Service) refresh(group, about string) {
 				continue
 			}
 			r, err := s.bot.Show(ctx, group, m.Account, about)
-			if err != nil || r.Empty() {
-				continue // it is no longer theirs to see
+			if err != nil || r.Empty() || len(r.Buttons) == 0 && m.Account != actor {
+				continue // or it is no longer theirs to see
 			}
 			messages, err := s.compose(ctx, group, m.Account, r)
 			if err != nil {

@@ -138,7 +138,7 @@ func (s *Service) reply(ctx context.Context, e *exchange, group string, r bot.Re
 		return err
 	}
 	if r.About != "" {
-		s.refresh(group, r.About)
+		s.refresh(group, r.About, e.i.account())
 	}
 	return s.sayWaiting(ctx, e, group)
 }

@@ -115,14 +115,25 @@ func (p *Player) do(ctx context.Context, l Line) error {
 // often is how often the clock is served while time passes: it has to be much oftener than anything that is due in days.
 const often = 6 * time.Hour
 
-// wait lets time pass, with the clock served now and then; or all at once, as for a bot that does not run.
+// Steps is how time passes: with the clock served now and then, or all at once, as for a bot that does not run. Empty for a
+// line that is not about time.
+func (l Line) Steps() []time.Duration {
+	if l.deed != waits {
+		return nil
+	}
+	if l.away {
+		return []time.Duration{l.length}
+	}
+	var steps []time.Duration
+	for left := l.length; left > 0; left -= often {
+		steps = append(steps, min(left, often))
+	}
+	return steps
+}
+
+// wait lets time pass.
 func (p *Player) wait(ctx context.Context, l Line) error {
-	for left := l.length; left > 0; {
-		step := min(left, often)
-		if l.away {
-			step = left
-		}
-		left -= step
+	for _, step := range l.Steps() {
 		p.mu.Lock()
 		p.now = p.now.Add(step)
 		p.mu.Unlock()
@@ -212,10 +223,13 @@ func (p *Player) write(line string) {
 }
 
 // settle waits until everything that follows from the last line has happened.
-func (p *Player) settle(ctx context.Context) error {
+func (p *Player) settle(ctx context.Context) error { return Settle(ctx, p.store) }
+
+// Settle waits until everything that follows from a line has happened.
+func Settle(ctx context.Context, st *store.Store) error {
 	deadline := time.Now().Add(30 * time.Second)
 	for {
-		idle, err := p.store.Idle(ctx)
+		idle, err := st.Idle(ctx)
 		if err != nil || idle {
 			return err
 		}

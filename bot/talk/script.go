@@ -26,6 +26,20 @@ type Line struct {
 	away   bool // the bot did not run meanwhile
 }
 
+// Ours reports whether a line is the bot's, or goes on with one that is.
+func (l Line) Ours() bool { return l.deed == ours }
+
+// Says is who says what with the line, and whether to the bot alone.
+func (l Line) Says() (who, words string, alone, ok bool) {
+	return l.who, l.words, l.deed == whispers, l.deed == says || l.deed == whispers
+}
+
+// Presses is who presses the button with which label.
+func (l Line) Presses() (who, label string, ok bool) { return l.who, l.words, l.deed == presses }
+
+// Keeper is who runs the group from here on.
+func (l Line) Keeper() (who string, ok bool) { return l.who, l.deed == keeps }
+
 type deed int
 
 const (

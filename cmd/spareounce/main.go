@@ -29,7 +29,7 @@ type commands struct {
 	LogLevel    slog.Level `env:"SPAREOUNCE_LOG" default:"WARN" help:"How much to log: DEBUG, INFO, WARN or ERROR."`
 
 	Try     tryCommand     `cmd:"" help:"Start a demonstration group and the local room, a web page on this machine."`
-	Serve   serveCommand   `cmd:"" help:"Serve the local room with the groups that are in the database."`
+	Serve   serveCommand   `cmd:"" help:"Serve Discord when there is a token for it, else the local room."`
 	Play    playCommand    `cmd:"" help:"Play a transcript against a fresh group and print the whole talk."`
 	Series  seriesCommands `cmd:"" help:"Check, import and export series."`
 	Clear   clearCommand   `cmd:"" help:"Find the best trades for a whole pool file, with a proven bound on any others."`

@@ -37,24 +37,6 @@ func (c tryCommand) Run(p *program) error {
 	return p.serveRoom(door, !c.Empty)
 }
 
-// serveCommand runs for good.
-type serveCommand struct {
-	Listen    string `env:"SPAREOUNCE_LISTEN" default:"127.0.0.1:8765" help:"Where the room is."`
-	Published bool   `env:"SPAREOUNCE_PUBLISHED" help:"Something in front lets in only this machine (a container's published port): listen on any address."`
-}
-
-// Run serves the room without a demonstration.
-func (c serveCommand) Run(p *program) error {
-	door, err := room.Listen(c.Listen, c.Published)
-	if err != nil {
-		return exit{2, err}
-	}
-	if c.Published {
-		fmt.Fprintln(p.err, "The room listens on every address because --published says that only this machine is let in. It has no locks.")
-	}
-	return p.serveRoom(door, false)
-}
-
 // serveRoom runs the room, the bot and the queue until the program is stopped: then it stops hearing, finishes what it
 // does, and closes the books, in this order.
 func (p *program) serveRoom(door net.Listener, demo bool) error {

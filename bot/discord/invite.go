@@ -1,0 +1,18 @@
+package discord
+
+import (
+	"encoding/base64"
+	"fmt"
+	"strings"
+)
+
+// InviteLink is the address at which a keeper of a server invites the bot, with the least permissions. The application's id
+// is the first part of the token, which is no secret.
+func InviteLink(token string) string {
+	first, _, _ := strings.Cut(token, ".")
+	id, err := base64.RawStdEncoding.DecodeString(first)
+	if err != nil || strings.Trim(string(id), "0123456789") != "" {
+		id = []byte("YOUR-APPLICATION-ID")
+	}
+	return fmt.Sprintf("https://discord.com/oauth2/authorize?client_id=%s&scope=bot+applications.commands&permissions=%d", id, uint64(InvitePermissions))
+}

@@ -1,0 +1,43 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// TestServeNamesEveryMistakeAtOnce sets up several things wrongly and looks for a sentence for each, and for no token.
+func TestServeNamesEveryMistakeAtOnce(t *testing.T) {
+	t.Parallel()
+	blank := filepath.Join(t.TempDir(), "token")
+	if err := os.WriteFile(blank, []byte("\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		args []string
+		says []string
+	}{
+		{[]string{"--database-url", "nowhere", "serve", "--discord-token", "secret-client-secret", "--shards", "2", "--shard", "5", "--discord-api", "http://elsewhere.example/api"}, []string{
+			"does not look like one", "--shard 5 does not exist", "in the clear", "postgres://user@host/database",
+		}},
+		{[]string{"serve", "--discord-token", "a.b.c", "--discord-token-file", blank}, []string{"given twice"}},
+		{[]string{"serve", "--discord-token-file", blank, "--shard", "0"}, []string{"There is no token", "--shards must say how many"}},
+		{[]string{"serve", "--discord-token-file", blank + "-not"}, []string{"can't be read: no such file"}},
+		{[]string{"serve", "--discord-token", "Bot a.b.c"}, []string{"a space or a line break"}},
+	} {
+		var out bytes.Buffer
+		if status := run(t.Context(), c.args, nil, &out, &out); status != 2 {
+			t.Errorf("%v: status %d", c.args, status)
+		}
+		for _, want := range c.says {
+			if !strings.Contains(out.String(), want) {
+				t.Errorf("%v: nothing says %q:\n%s", c.args, want, &out)
+			}
+		}
+		if strings.Contains(out.String(), "secret-client-secret") {
+			t.Errorf("the token is shown:\n%s", &out)
+		}
+	}
+}
