@@ -38,6 +38,7 @@ func init() {
 		{name: "check", also: []string{"is it right"}, private: true, example: "check 31.10 dry 28.14 wet 21C", help: helpCheck, run: (*Bot).check},
 		{name: "scale", also: []string{"scale check"}, private: true, example: "scale 50 x US 5c 249.8", help: helpScale, run: (*Bot).scale},
 		{name: "who", also: []string{"who has", "who can spare", "who's got", "anyone"}, list: true, example: "who harbour 87", help: helpWho, run: (*Bot).who},
+		{name: "why", also: []string{"why not", "why no"}, private: true, list: true, example: "why harbour 87", help: helpWhy, run: (*Bot).why},
 		{name: "spares", also: []string{"for trade"}, example: "spares Bo", help: helpSpares, run: (*Bot).spares},
 		{name: "wants", also: []string{"wishes"}, example: "wants Bo", help: helpWants, run: (*Bot).wants},
 		{name: "scarce", also: []string{"scarcest", "rare"}, example: "scarce harbour", help: helpScarce, run: (*Bot).scarce},

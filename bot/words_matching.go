@@ -16,4 +16,18 @@ const (
 	theyAboveLimit  phrase = "it would take one more piece from {name} to be even"
 	postageEats     phrase = "its postage would eat what it is worth to you"
 	postageEatsThem phrase = "its postage would eat what it is worth to {name}"
+
+	// Why a want has no trade.
+	whyNotWanted    phrase = "{piece}: you have not said that you want it."
+	whyPromised     phrase = "{piece}: agreed trade {n} brings it."
+	whyAsked        phrase = "{piece}: trade {n} would bring it and waits for answers."
+	whyResting      phrase = "{piece}: the trade there is was turned down or not answered in time; it may be proposed again from {until} on."
+	whyBusy         phrase = "{piece}: there is a trade, but somebody in it has other proposals to answer first."
+	whySoon         phrase = "{piece}: there is a trade, and I am proposing it."
+	whyNobody       phrase = "{piece}: nobody here can spare one. You will hear as soon as somebody can."
+	whyCondition    phrase = "{piece}: {who} can spare one, in lesser condition than you ask for. \"want\" with another condition changes that."
+	whyTooDear      phrase = "{piece}: {who} can spare one, worth more than the most you would give. \"want\" with another \"up to\" changes that."
+	whyUnwanted     phrase = "{piece}: {who} can spare one, and wants nothing you can spare. {first} looks for {wants}."
+	whyWantsNothing phrase = "{piece}: {who} can spare one, and wants nothing you can spare."
+	whyNear         phrase = "{piece}: {who} can spare one, but in a swap with {first} {lacks}."
 )

@@ -53,6 +53,7 @@ const (
 	helpDrop      phrase = "What you no longer have: all of it, or as many as you say."
 	helpGaps      phrase = "Your set as a picture, with what is missing. Only you see it."
 	helpWho       phrase = "Who can spare a piece, and who holds one among those who chose to be seen."
+	helpWhy       phrase = "Why a piece you want has no trade yet: nobody can spare it, or what is in the way."
 	helpSpares    phrase = "What a member can spare; yours without a name."
 	helpWants     phrase = "What a member wants; yours without a name."
 	helpScarce    phrase = "The pieces most wanted and least to be had in this group."

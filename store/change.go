@@ -171,7 +171,7 @@ func (c changed) opened() *opened {
 	by := &opened{}
 	for _, h := range c.Holdings {
 		if h.Now != nil && h.Now.Free() > 0 {
-			by.Spares = append(by.Spares, pieceID(h.Key))
+			by.Spares = append(by.Spares, h.Key)
 		}
 	}
 	for _, w := range c.Wants {

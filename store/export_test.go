@@ -29,5 +29,5 @@ func (s *Store) Market(ctx context.Context, group int64) (*match.Pool, map[match
 
 // RematchSpare is the job that follows when a member has changed what they can spare of a piece.
 func (s *Store) RematchSpare(ctx context.Context, member int64, key HoldingKey) error {
-	return s.rematch(ctx, RematchArgs{Member: member, Opened: &opened{Spares: []match.Piece{pieceID(key)}, Change: 1 << 60}})
+	return s.rematch(ctx, RematchArgs{Member: member, Opened: &opened{Spares: []HoldingKey{key}, Change: 1 << 60}})
 }

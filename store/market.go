@@ -221,8 +221,8 @@ func (k *market) put(id int64, now *stall) {
 		if spare.same(before.spares[piece]) || !k.values.of(spare.key).exists {
 			continue
 		}
-		if k.isNew(spare.key) {
-			k.index.SetPiece(k.piece(spare.key))
+		if k.isNew(spare.kind()) {
+			k.index.SetPiece(k.piece(spare.kind()))
 			k.open(slotName(spare.key.Series, spare.key.Piece))
 		}
 		k.index.SetSpare(k.spare(id, piece, spare))
@@ -242,7 +242,7 @@ func (k *market) put(id int64, now *stall) {
 	}
 }
 
-// open has the wants that name a piece see that it has come on offer in one more condition.
+// open has the wants that name a piece see that it has come on offer in one more kind.
 func (k *market) open(name string) {
 	for _, row := range slices.Sorted(maps.Keys(k.wanting[name])) {
 		one := k.asks[row]

@@ -1,14 +1,13 @@
 package store
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 
 	"spareounce/match"
 	"spareounce/match/melt"
-	"spareounce/match/series"
 	"spareounce/match/trade"
 )
 
@@ -24,29 +23,21 @@ type basis struct {
 type stalls struct {
 	basis
 	of    map[int64]*stall
-	kinds map[string][]HoldingKey // by series and piece, the conditions in which it has been on offer
+	kinds map[string][]kind // by series and piece, the kinds of it that have been on offer
 }
 
 // listing is a pool of the matcher's with what is behind it.
 type listing struct {
 	pool  *match.Pool
-	wants []int64                 // the row, by place in the pool's wants
-	kinds map[string][]HoldingKey // of its pieces, as in stalls
-}
-
-// ReadPieceID is pieceID read back.
-func ReadPieceID(p match.Piece) HoldingKey {
-	id, word, _ := strings.Cut(string(p), "@")
-	condition, _ := series.ParseCondition(word)
-	code, piece, _ := strings.Cut(id, "/")
-	return HoldingKey{code, piece, condition}
+	wants []int64           // the row, by place in the pool's wants
+	kinds map[string][]kind // of its pieces, as in stalls
 }
 
 func slotName(code, piece string) string { return code + "/" + piece }
 
 // list makes a pool of the stalls of some members, of all when members is nil. The same stalls make the same pool.
 func (k stalls) list(members []int64) listing {
-	k.kinds = map[string][]HoldingKey{}
+	k.kinds = map[string][]kind{}
 	l := listing{kinds: k.kinds, pool: &match.Pool{
 		Currency: string(k.group.Currency), Ring: k.group.Ring, MinGain: 1, Chain: chainsOf,
 		Members: []match.Trader{}, Pieces: []match.PieceInfo{}, Spares: []match.Spare{}, Wants: []match.Want{},
@@ -67,8 +58,8 @@ func (k stalls) list(members []int64) listing {
 			if !w.exists {
 				continue // the catalogue of this picture does not know it yet
 			}
-			if k.isNew(spare.key) {
-				l.pool.Pieces = append(l.pool.Pieces, k.piece(spare.key))
+			if k.isNew(spare.kind()) {
+				l.pool.Pieces = append(l.pool.Pieces, k.piece(spare.kind()))
 			}
 			l.pool.Spares = append(l.pool.Spares, k.spare(id, piece, spare))
 		}
@@ -90,13 +81,13 @@ func (k stalls) list(members []int64) listing {
 const chainsOf = 2
 
 // isNew notes a kind of piece, and reports whether it was unknown.
-func (k *stalls) isNew(key HoldingKey) bool {
-	name := slotName(key.Series, key.Piece)
-	if slices.Contains(k.kinds[name], key) {
+func (k *stalls) isNew(one kind) bool {
+	name := slotName(one.Series, one.Piece)
+	if slices.ContainsFunc(k.kinds[name], one.same) {
 		return false
 	}
-	k.kinds[name] = append(k.kinds[name], key)
-	slices.SortFunc(k.kinds[name], compareHoldingKeys)
+	k.kinds[name] = append(k.kinds[name], one)
+	slices.SortFunc(k.kinds[name], func(a, b kind) int { return cmp.Compare(a.id(), b.id()) })
 	return true
 }
 
@@ -114,27 +105,31 @@ func (k *stalls) trader(id int64, s *stall) match.Trader {
 	return t
 }
 
-func (k *stalls) piece(key HoldingKey) match.PieceInfo {
-	w := k.values.of(key)
-	return match.PieceInfo{ID: pieceID(key), Series: key.Series, Ounces: ounces(w.metal), Value: w.value}
+func (k *stalls) piece(one kind) match.PieceInfo {
+	w := k.values.of(one.HoldingKey)
+	return match.PieceInfo{ID: one.id(), Series: one.Series, Ounces: ounces(w.metal), Value: k.price(one)}
+}
+
+// price is what one of a kind counts for.
+func (k *stalls) price(one kind) melt.Minor {
+	if one.ask != nil && k.spot != nil {
+		return *one.ask
+	}
+	return k.values.of(one.HoldingKey).value
 }
 
 func (k *stalls) spare(owner int64, piece match.Piece, s stallSpare) match.Spare {
-	value := k.values.of(s.key).value
-	if s.ask != nil && k.spot != nil {
-		value = *s.ask
-	}
-	return match.Spare{Member: identity(owner), Piece: piece, Count: s.count, Value: value, Gift: s.gift}
+	return match.Spare{Member: identity(owner), Piece: piece, Count: s.count, Value: k.price(s.kind()), Gift: s.gift}
 }
 
-// fill lists what on offer would fill a want.
+// fill lists what on offer would fill a want. What that is worth to the member goes by the piece's own value: a high asking
+// price does not make it worth more.
 func (k *stalls) fill(w *stallWant) []match.Fill {
 	var fill []match.Fill
 	for _, piece := range w.Pieces {
-		for _, key := range k.kinds[slotName(w.key.Series, piece)] {
-			value := k.values.of(key).value
-			if key.Condition.Meets(w.Least) && (w.Top == nil || k.spot == nil || value <= *w.Top) {
-				fill = append(fill, match.Fill{Piece: pieceID(key), Gain: gain(w.Priority, value)})
+		for _, one := range k.kinds[slotName(w.key.Series, piece)] {
+			if one.Condition.Meets(w.Least) && (w.Top == nil || k.spot == nil || k.price(one) <= *w.Top) {
+				fill = append(fill, match.Fill{Piece: one.id(), Gain: gain(w.Priority, k.values.of(one.HoldingKey).value)})
 			}
 		}
 	}
@@ -165,8 +160,8 @@ func (k *stalls) terms(f match.Trade, wants []int64) (trade.Terms, error) {
 				return terms, fmt.Errorf("the matcher names %s of %s, want %d, which is not in the pool", item.Piece, leg.From, item.Want)
 			}
 			terms.Items = append(terms.Items, trade.Item{
-				From: leg.From, To: leg.To, Holding: spare.holding, Want: wants[item.Want], Piece: item.Piece,
-				Value: k.spare(memberID(leg.From), item.Piece, spare).Value,
+				From: leg.From, To: leg.To, Holding: spare.holding, Want: wants[item.Want], Piece: pieceID(spare.key),
+				Value: k.price(spare.kind()),
 			})
 			want := k.of[memberID(leg.To)].wants[wants[item.Want]]
 			terms.Silent = terms.Silent || spare.quiet || want != nil && want.Quiet

@@ -65,7 +65,7 @@ func (k *market) reasons(f match.Trade) *Reasons {
 		if len(leg.Items) < 2 {
 			continue // of course there is no parcel without its only piece
 		}
-		w := Without{From: leg.From, Piece: leg.Items[b.Item].Piece}
+		w := Without{From: leg.From, Piece: pieceID(ReadPieceID(leg.Items[b.Item].Piece))}
 		if b.Possible {
 			w.Percent = int(100 * b.Gain / max(1, f.Gain))
 		}
@@ -80,7 +80,7 @@ func (k *market) reasons(f match.Trade) *Reasons {
 func piecesOf(leg match.Leg) []match.Piece {
 	all := make([]match.Piece, len(leg.Items))
 	for i, item := range leg.Items {
-		all[i] = item.Piece
+		all[i] = pieceID(ReadPieceID(item.Piece))
 	}
 	return all
 }

@@ -26,9 +26,9 @@ const wholeUpTo = 200
 
 // opened is what a change of a member's could have opened trades by.
 type opened struct {
-	Spares []match.Piece `json:"spares,omitempty"`
-	Wants  []WantKey     `json:"wants,omitempty"`
-	Change int64         `json:"change"` // which of the member's it was, by number
+	Spares []HoldingKey `json:"spares,omitempty"`
+	Wants  []WantKey    `json:"wants,omitempty"`
+	Change int64        `json:"change"` // which of the member's it was, by number
 }
 
 // Rematch looks for trades that a member could be in now and proposes the best that are new. It reads one picture of the
@@ -103,8 +103,10 @@ func (s *Store) findFor(ctx context.Context, m Member, by *opened) (found []find
 
 // openedBy finds the best trades that a change has opened.
 func (k *market) openedBy(m Member, by *opened, most int) (best []match.Trade) {
-	for _, piece := range by.Spares {
-		best = append(best, k.index.OpenedBySpare(m.Identity(), piece, most)...)
+	for _, piece := range k.of[m.ID].pieces() {
+		if slices.Contains(by.Spares, k.of[m.ID].spares[piece].key) {
+			best = append(best, k.index.OpenedBySpare(m.Identity(), piece, most)...)
+		}
 	}
 	for _, row := range slices.Sorted(maps.Keys(k.of[m.ID].wants)) {
 		if w := k.of[m.ID].wants[row]; slices.Contains(by.Wants, w.key) && len(w.places) > 0 {

@@ -2,8 +2,10 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -80,7 +82,7 @@ func readStalls(ctx context.Context, tx pgx.Tx, group int64, members []int64) (m
 	columns := []any{&spare.holding, &owner, &spare.key.Series, &spare.key.Piece, &spare.key.Condition, &spare.count, &spare.ask, &spare.gift, &spare.quiet}
 	_, err = pgx.ForEachRow(rows, columns, func() error {
 		if at := stalls[owner]; at != nil && !at.gone {
-			at.spares[pieceID(spare.key)] = spare
+			at.spares[spare.kind().id()] = spare
 		}
 		spare = stallSpare{}
 		return nil
@@ -105,11 +107,40 @@ func readStalls(ctx context.Context, tx pgx.Tx, group int64, members []int64) (m
 	return stalls, err
 }
 
-// pieceID names a piece in a given condition, for the matcher: its value and who wants it differ with the condition.
+// kind is what the matcher takes for one piece: examples in the same condition at the same asking price. Value differs with
+// both, and so does who wants them.
+type kind struct {
+	HoldingKey
+	ask *melt.Minor
+}
+
+func (s stallSpare) kind() kind { return kind{s.key, s.ask} }
+
+func (k kind) same(o kind) bool { return k.HoldingKey == o.HoldingKey && sameMoney(k.ask, o.ask) }
+
+// id names a kind: "harbour/85@bright=4500".
+func (k kind) id() match.Piece {
+	id := pieceID(k.HoldingKey)
+	if k.ask != nil {
+		id += match.Piece(fmt.Sprintf("=%d", *k.ask))
+	}
+	return id
+}
+
+// pieceID names a piece in a given condition.
 func pieceID(key HoldingKey) match.Piece {
 	id := key.Series + "/" + key.Piece
 	if key.Condition != series.Unsaid {
 		id += "@" + key.Condition.String()
 	}
 	return match.Piece(id)
+}
+
+// ReadPieceID reads what pieceID, or the id of a kind, says.
+func ReadPieceID(p match.Piece) HoldingKey {
+	text, _, _ := strings.Cut(string(p), "=")
+	id, word, _ := strings.Cut(text, "@")
+	condition, _ := series.ParseCondition(word)
+	code, piece, _ := strings.Cut(id, "/")
+	return HoldingKey{code, piece, condition}
 }
