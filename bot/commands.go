@@ -64,7 +64,7 @@ var forms = map[string][]Field{
 		fieldPieces, {Name: "least", Kind: OneOf, Before: "least", Choices: fieldCondition.Choices}, {Name: "upto", Before: "up to"},
 		{Name: "urgency", Kind: OneOf, Choices: []string{"soon", "someday"}}, fieldNote, fieldFile,
 	},
-	"keep": {fieldPieces, fieldFile}, "unwant": {fieldPieces, fieldFile}, "drop": {fieldPieces, fieldCondition, fieldFile}, "who": {required(fieldPieces)},
+	"keep": {fieldPieces, fieldFile}, "unwant": {fieldPieces, fieldFile}, "drop": {fieldPieces, fieldCondition, fieldFile}, "who": {required(fieldPieces)}, "why": {required(fieldPieces)},
 	"gaps": {fieldSeries}, "scarce": {fieldSeries}, "series": {fieldSeries}, "mute": {fieldSeries}, "unmute": {fieldSeries},
 	"export": {required(fieldSeries)}, "checklist": {required(fieldSeries), {Name: "change"}},
 	"spares": {fieldMember}, "wants": {fieldMember},

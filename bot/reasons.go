@@ -29,7 +29,7 @@ func (v view) speaks() []string {
 		if post := why.Sides[i].Postage; post > 0 {
 			lines = append(lines, postageIs.with("amount", v.money(post)))
 		}
-		if direct := why.Sides[i].Direct; direct != nil {
+		if direct := why.Sides[i].Direct; direct != nil && !v.hidden() {
 			lines = append(lines, v.direct(*direct))
 		}
 	}
@@ -43,9 +43,11 @@ func (v view) speaks() []string {
 		}
 		lines = append(lines, said.with("n", n, "percent", hundredths(why.Acceptance), "times", hundredths(math.Pow(why.Acceptance, float64(n)))))
 	}
-	if s := why.Survives; s != nil && s.A == v.me {
+	if s := why.Survives; s == nil || v.hidden() {
+		return lines
+	} else if s.A == v.me {
 		lines = append(lines, survives.with("name", v.name(s.B), "give", v.pieceNames(s.GivesA), "get", v.pieceNames(s.GivesB)))
-	} else if s != nil && s.B == v.me {
+	} else if s.B == v.me {
 		lines = append(lines, survives.with("name", v.name(s.A), "give", v.pieceNames(s.GivesB), "get", v.pieceNames(s.GivesA)))
 	}
 	return lines

@@ -24,7 +24,7 @@ const (
 	whyResting      phrase = "{piece}: the trade there is was turned down or not answered in time; it may be proposed again from {until} on."
 	whyBusy         phrase = "{piece}: there is a trade, but somebody in it has other proposals to answer first."
 	whySoon         phrase = "{piece}: there is a trade, and I am proposing it."
-	whyNobody       phrase = "{piece}: nobody here can spare one. You will hear as soon as somebody can."
+	whyNobody       phrase = "{piece}: nobody here says that they can spare one. You will hear as soon as somebody does."
 	whyCondition    phrase = "{piece}: {who} can spare one, in lesser condition than you ask for. \"want\" with another condition changes that."
 	whyTooDear      phrase = "{piece}: {who} can spare one, worth more than the most you would give. \"want\" with another \"up to\" changes that."
 	whyUnwanted     phrase = "{piece}: {who} can spare one, and wants nothing you can spare. {first} looks for {wants}."

@@ -54,7 +54,7 @@ func (k *market) reasons(f match.Trade) *Reasons {
 		one := Side{Member: side.Member, Postage: side.Postage}
 		if giver := why.Sides[(i+len(why.Sides)-1)%len(why.Sides)].Member; f.Kind == match.Ring && len(f.Legs) > 2 {
 			lacks, wanting := k.index.NearMissWith(side.Member, giver)
-			if !wanting || len(lacks) > 0 {
+			if !wanting || len(lacks) > 0 && k.looksFor(memberID(giver), memberID(side.Member)) {
 				one.Direct = &DirectReason{giver, wanting, lacks}
 			}
 		}
@@ -71,10 +71,16 @@ func (k *market) reasons(f match.Trade) *Reasons {
 		}
 		r.Without = append(r.Without, w)
 	}
-	if s := why.Survives; s != nil {
+	if s := why.Survives; s != nil && !k.silent(*s) {
 		r.Survives = &Swap{A: s.Legs[0].From, B: s.Legs[0].To, GivesA: piecesOf(s.Legs[0]), GivesB: piecesOf(s.Legs[1])}
 	}
 	return r
+}
+
+// silent reports whether a trade holds what somebody offers or wants quietly.
+func (k *market) silent(f match.Trade) bool {
+	terms, err := k.terms(f, k.wants)
+	return err != nil || terms.Silent
 }
 
 func piecesOf(leg match.Leg) []match.Piece {

@@ -38,7 +38,7 @@ const (
 	WhyBusy
 	// WhySoon: a trade would, and it is about to be proposed.
 	WhySoon
-	// WhyNobody: nobody else can spare one.
+	// WhyNobody: nobody else says that they can spare one.
 	WhyNobody
 	// WhyCondition: there are some, in lesser condition than the member asks for.
 	WhyCondition
@@ -146,11 +146,44 @@ func (s *Store) whyNot(ctx context.Context, m Member, row int64) (Why, *find, er
 	case match.NoTradesLeft:
 		w.Kind = WhyBusy
 	}
-	for _, h := range why.Holders[:min(len(why.Holders), holdersTold)] {
+	return k.openly(m.ID, w, why.Holders), nil, nil
+}
+
+// openly keeps of a reason what the member may know: nobody's quiet spare, and nothing of what somebody wants quietly.
+func (k *market) openly(me int64, w Why, holders []match.WhyHolder) Why {
+	for _, h := range holders {
 		id := memberID(h.Member)
+		if k.of[id].spares[h.Piece].quiet || len(w.Holders) == holdersTold {
+			continue
+		}
+		if !k.looksFor(id, me) {
+			h.Lacks = nil
+		}
 		w.Holders = append(w.Holders, WhyHolder{id, ReadPieceID(h.Piece), h.Lacks, k.wanted(id)})
 	}
-	return w, nil, nil
+	slices.SortStableFunc(w.Holders, func(a, b WhyHolder) int { return cmp.Compare(min(1, len(b.Lacks)), min(1, len(a.Lacks))) })
+	switch {
+	case len(w.Holders) == 0:
+		w.Kind = WhyNobody
+	case w.Kind == WhyNear && len(w.Holders[0].Lacks) == 0:
+		w.Kind = WhyUnwanted
+	}
+	return w
+}
+
+// looksFor reports whether a member wants something of another's, and does so openly.
+func (k *market) looksFor(id, other int64) bool {
+	for _, w := range k.of[id].wants {
+		if w.Quiet {
+			continue
+		}
+		for _, f := range k.fill(w) {
+			if _, ok := k.of[other].spares[f.Piece]; ok {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // unfit tells a piece that nobody can spare from one that is there, but not as the member wants it.
@@ -159,7 +192,7 @@ func (k *market) unfit(me int64, want *stallWant) Why {
 	for _, id := range slices.Sorted(maps.Keys(k.of)) {
 		for _, piece := range k.of[id].pieces() {
 			key := k.of[id].spares[piece].key
-			if id == me || key.Series != want.key.Series || !slices.Contains(want.Pieces, key.Piece) {
+			if id == me || k.of[id].spares[piece].quiet || key.Series != want.key.Series || !slices.Contains(want.Pieces, key.Piece) {
 				continue
 			}
 			switch {
@@ -182,8 +215,10 @@ func (k *market) wanted(id int64) []WantKey {
 		return cmp.Or(cmp.Compare(b.Priority, a.Priority), compareWantKeys(a.key, b.key))
 	})
 	var keys []WantKey
-	for _, w := range wants[:min(len(wants), wantsTold)] {
-		keys = append(keys, w.key)
+	for _, w := range wants {
+		if !w.Quiet && len(keys) < wantsTold {
+			keys = append(keys, w.key)
+		}
 	}
 	return keys
 }
