@@ -81,6 +81,11 @@ var english = Tongue{
 		"problems":  {"problems", "The agreed trades that are stuck: who waits for whom"},
 		"break":     {"break", "End an agreed trade that can't be saved"},
 		"order":     {"order", "Who sends first: together, newer first, or middle and a trusted member's name"},
+		"bin":       {"bin", "What lies in a dealer's bin and what to buy: harbour 84 x3 @62, 87 @75 budget 300"},
+		"luck":      {"luck", "How many more random pieces it takes to finish a set: harbour"},
+		"check":     {"check", "What weight and size, or weight dry and in water, say of a piece: 31.10 dry 28.14 wet"},
+		"scale":     {"scale", "Hold your scale against 20 to 50 equal coins: 50 x US 5c 249.8"},
+		"numbers":   {"numbers", "How you read numbers, as a language tag: de-CH"},
 		Say:         {"say", "A whole line, as you would type it: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

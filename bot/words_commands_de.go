@@ -59,6 +59,11 @@ var german = Tongue{
 		"problems":  {"probleme", "Die vereinbarten Tausche, die stocken: wer auf wen wartet"},
 		"break":     {"abbrechen", "Beendet einen vereinbarten Tausch, der nicht zu retten ist"},
 		"order":     {"reihenfolge", "Wer zuerst schickt: together, newer first, oder middle und ein Name"},
+		"bin":       {"kiste", "Was in der Kiste eines Händlers liegt und was sich lohnt: harbour 84 x3 @62 budget 300"},
+		"luck":      {"glück", "Wie viele zufällige Stücke es noch braucht, bis ein Satz voll ist: harbour"},
+		"check":     {"prüfe", "Was Gewicht und Maße, oder trocken und im Wasser, über ein Stück sagen: 31.10 dry 28.14 wet"},
+		"scale":     {"waage", "Prüft deine Waage mit 20 bis 50 gleichen Münzen: 50 x US 5c 249.8"},
+		"numbers":   {"zahlen", "Wie du Zahlen liest, als Sprachkürzel: de-CH"},
 		Say:         {"sage", "Eine ganze Zeile, wie du sie tippen würdest: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

@@ -59,6 +59,11 @@ var spanish = Tongue{
 		"problems":  {"problemas", "Los cambios acordados que están parados: quién espera a quién"},
 		"break":     {"romper", "Termina un cambio acordado que no tiene arreglo"},
 		"order":     {"orden", "Quién envía primero: together, newer first, o middle y un nombre"},
+		"bin":       {"cajón", "Lo que hay en el cajón de un vendedor y qué conviene: harbour 84 x3 @62 budget 300"},
+		"luck":      {"suerte", "Cuántas piezas al azar faltan para completar una serie: harbour"},
+		"check":     {"comprobar", "Qué dicen de una pieza su peso y medida, o su peso en seco y en agua: 31.10 dry 28.14 wet"},
+		"scale":     {"balanza", "Compara tu balanza con 20 a 50 monedas iguales: 50 x US 5c 249.8"},
+		"numbers":   {"números", "Cómo lees los números, como etiqueta de idioma: de-CH"},
 		Say:         {"decir", "Una línea entera, como la escribirías: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

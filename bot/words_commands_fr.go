@@ -59,6 +59,11 @@ var french = Tongue{
 		"problems":  {"problèmes", "Les échanges convenus qui sont bloqués : qui attend qui"},
 		"break":     {"rompre", "Met fin à un échange convenu qu'on ne peut sauver"},
 		"order":     {"ordre", "Qui envoie en premier : together, newer first, ou middle et un nom"},
+		"bin":       {"bac", "Ce que contient le bac d'un marchand et que prendre : harbour 84 x3 @62 budget 300"},
+		"luck":      {"chance", "Combien de pièces au hasard faut-il encore pour finir une série : harbour"},
+		"check":     {"vérifier", "Ce que disent poids et taille, ou poids à sec et dans l'eau : 31.10 dry 28.14 wet"},
+		"scale":     {"balance", "Compare ta balance à 20 à 50 monnaies égales : 50 x US 5c 249.8"},
+		"numbers":   {"nombres", "Comment tu lis les nombres, comme étiquette de langue : de-CH"},
 		Say:         {"dire", "Une ligne entière, comme tu la taperais : have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

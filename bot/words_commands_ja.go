@@ -59,6 +59,11 @@ var japanese = Tongue{
 		"problems":  {"問題一覧", "止まっている交換。誰が誰を待っているか"},
 		"break":     {"打ち切る", "救えない交換を終わらせます"},
 		"order":     {"送る順", "誰が先に送るか: together, newer first, または middle と名前"},
+		"bin":       {"箱", "店の箱にあるものと、買うべきもの: harbour 84 x3 @62 budget 300"},
+		"luck":      {"運", "セットを終えるまでに、偶然の品があといくつ要るか: harbour"},
+		"check":     {"検分", "重さと寸法、または乾いた重さと水中の重さが語ること: 31.10 dry 28.14 wet"},
+		"scale":     {"はかり", "同じ硬貨二十から五十枚で、はかりを確かめます: 50 x US 5c 249.8"},
+		"numbers":   {"数字", "数字の読み方。言語タグで: de-CH"},
 		Say:         {"言う", "打つとおりの一行: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{
