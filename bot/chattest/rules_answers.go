@@ -12,7 +12,12 @@ func callbackRules(c *call, v *verdict) {
 	data, _ := b["data"].(object)
 	switch kind := number(b["type"]); kind {
 	case newMessage, updateMessage:
-		v.keys("data", data, []string{"tts", "content", "embeds", "allowed_mentions", "flags", "components", "attachments", "poll"})
+		v.keys("data", data, []string{
+			"tts", "content", "embeds", "allowed_mentions", "flags", "components", "attachments", "poll", "nonce", "enforce_nonce",
+		})
+		if data["enforce_nonce"] == true {
+			v.remark("enforce_nonce does nothing in an answer to an interaction")
+		}
 		var was *message
 		if kind == updateMessage {
 			was = c.updated()

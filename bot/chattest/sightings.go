@@ -1,6 +1,11 @@
 package chattest
 
-import "time"
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
 
 // A Change says what happened to a message.
 type Change string
@@ -74,20 +79,32 @@ func (m *Member) Screen(c *Channel) []*Message {
 // there are several. The test fails if none comes within the server's patience.
 func (m *Member) Await(want func(*Message) bool) *Message {
 	m.s.t.Helper()
-	var found *Message
-	ok := m.s.await(m.s.settings.patience, func() bool {
-		for i := len(m.s.saw) - 1; i >= 0; i-- {
-			if x := m.s.saw[i]; x.Change != Removed && x.visibleTo(m) && want(x.Message) {
-				found = x.Message
-				return true
+	timeout := time.After(m.s.settings.patience)
+	for {
+		m.s.mu.Lock()
+		changed := m.s.changed
+		m.s.mu.Unlock()
+		saw := m.Saw()
+		for _, x := range slices.Backward(saw) {
+			if x.Change != Removed && want(x.Message) {
+				return x.Message
 			}
 		}
-		return false
-	})
-	if !ok {
-		m.s.t.Fatalf("chattest: %s saw no such message within %v", m.Name, m.s.settings.patience)
+		select {
+		case <-changed:
+		case <-timeout:
+			m.s.t.Fatalf("chattest: %s saw no such message within %v, but %s", m.Name, m.s.settings.patience, retell(saw))
+		}
 	}
-	return found
+}
+
+// retell quotes the last things that were seen.
+func retell(saw []Sighting) string {
+	var b strings.Builder
+	for _, x := range saw[max(0, len(saw)-10):] {
+		fmt.Fprintf(&b, "\n%s in #%s: %s", x.Change, x.Message.Channel.Name, x.Message.Text())
+	}
+	return b.String()
 }
 
 // Now gives the message as it is by now. A deleted one says so.
