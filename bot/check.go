@@ -48,7 +48,7 @@ func (t turn) readings() (density.Readings, *named, error) {
 	if err == nil {
 		return r, nil, nil
 	}
-	for at := 0; at < len(t.rest); {
+	for at := 0; at < min(len(t.rest), longestNamed); {
 		_, next := wordAt(t.rest, at)
 		if at = next; at >= len(t.rest) {
 			break
@@ -73,6 +73,9 @@ func (t turn) readings() (density.Readings, *named, error) {
 	}
 	return r, nil, err
 }
+
+// longestNamed is how far into a line, in bytes, a piece's name may reach.
+const longestNamed = 120
 
 // named is a piece that a line names, and what it should be.
 type named struct {

@@ -48,6 +48,13 @@ const (
 	binTooMuch     phrase = "That is too much to weigh up at once. Please send fewer lines, or fewer of each."
 	budgetTwice    phrase = "say the budget once."
 
+	// The hunt list.
+	huntHead    phrase = "{n} to look for, as a picture and as a page to print. {price}"
+	huntPage    phrase = "Hunt list to print"
+	huntNothing phrase = "You lack nothing of what you collect here."
+	huntLeast   phrase = "at least {condition}"
+	huntCaution phrase = "Not advice. A list proves no piece: check what you are shown. Tax and what post allows are local."
+
 	// Luck.
 	luckNeeds    phrase = "Luck needs a series with a set. Try: luck harbour"
 	luckDone     phrase = "{series}: your set is complete; no luck needed."
