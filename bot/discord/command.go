@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/url"
 	"strings"
+	"time"
 
 	"spareounce/bot"
 )
@@ -203,7 +204,7 @@ func (s *Service) aboutMember(ctx context.Context, e *exchange, h bot.Heard, u u
 
 // suggest offers what may be filled into the field that is being typed in. It is silent rather than late.
 func (s *Service) suggest(ctx context.Context, i *interaction) {
-	ctx, cancel := context.WithDeadline(ctx, i.received.Add(answerWithin-500e6))
+	ctx, cancel := context.WithDeadline(ctx, i.received.Add(s.timing.dead-500*time.Millisecond))
 	defer cancel()
 	e := s.exchange(i)
 	choices := s.choices(ctx, e)

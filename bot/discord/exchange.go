@@ -59,7 +59,7 @@ func (e *exchange) patience(ctx context.Context, within time.Duration) (end func
 
 // callback sends the first answer. It is sent again until it arrives or is too late: the service takes only one.
 func (e *exchange) callback(ctx context.Context, body any, files []file) error {
-	ctx, cancel := context.WithDeadline(ctx, e.i.received.Add(answerWithin))
+	ctx, cancel := context.WithDeadline(ctx, e.i.received.Add(e.s.timing.dead))
 	defer cancel()
 	err := e.s.door.do(ctx, call{
 		method: http.MethodPost, path: []string{"interactions", e.i.ID, e.i.Token, "callback"}, route: "/interactions/{interaction}/{token}/callback",

@@ -18,12 +18,13 @@ type timing struct {
 	most       time.Duration // before trying again at most
 	lease      time.Duration // for which a process holds a shard without word of it
 	answer     time.Duration // for an answer to be made before we ask for patience
+	dead       time.Duration // after which an interaction can't be answered
 	ignoreSkew time.Duration // by which clocks may differ
 }
 
 var usualTiming = timing{
 	open: openWithin, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
-	lease: 30 * time.Second, answer: 1200 * time.Millisecond, ignoreSkew: time.Second,
+	lease: 30 * time.Second, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
 }
 
 // gateway is what the service says of its gateway (Discord, Topics, Gateway, Get Gateway Bot).

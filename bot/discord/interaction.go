@@ -111,10 +111,10 @@ const (
 
 // dead reports whether an interaction is too old to be answered, by the time in its id. An id whose time makes no sense
 // tells nothing.
-func (i *interaction) dead(now time.Time, skew time.Duration) bool {
+func (i *interaction) dead(now time.Time, after time.Duration) bool {
 	born, ok := bornAt(i.ID)
 	age := now.Sub(born)
-	return ok && age > answerWithin+skew && age < tokenLife
+	return ok && age > after && age < tokenLife
 }
 
 // bornAt is the time in an id (Discord, Reference, Snowflakes).
@@ -135,7 +135,7 @@ func (s *Service) begin(i *interaction) {
 		if s.ready(ctx) != nil || i.account() == "" {
 			return
 		}
-		if i.dead(time.Now(), s.timing.ignoreSkew) {
+		if i.dead(time.Now(), s.timing.dead+s.timing.ignoreSkew) {
 			s.log.InfoContext(ctx, "dropped an interaction that came too late", "interaction", i.ID)
 			return
 		}

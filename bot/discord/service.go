@@ -88,6 +88,7 @@ type Service struct {
 	about   locks                              // one at a time changes what shows a thing
 	work    sync.WaitGroup                     // interactions being answered
 	busy    atomic.Int64                       // of work
+	serving atomic.Int64                       // shards
 	closing context.CancelCauseFunc            // ends what answers interactions
 	living  context.Context                    // ends with closing
 	stats   func(kind string, d time.Duration) // of tests; nil when nobody counts

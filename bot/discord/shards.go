@@ -82,6 +82,8 @@ func (s *Service) holdShards(ctx context.Context, shards int) error {
 		mine[shard] = h
 		running.Go(func() {
 			defer close(h.done)
+			s.serving.Add(1)
+			defer s.serving.Add(-1)
 			if err := s.shardRun(run, shard, shards); err != nil {
 				stop(err)
 			}

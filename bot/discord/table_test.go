@@ -33,6 +33,9 @@ type table struct {
 	mu      sync.Mutex
 	now     time.Time
 	workers int
+	token   string
+	timing  func(*timing) // changes what is hasty already
+	wait    func() error  // waits until the chat ends by itself
 }
 
 // loud keeps what is logged, to look for what must not stand in it.
@@ -53,10 +56,18 @@ func (l *loud) String() string {
 	return l.b.String()
 }
 
+// slow is a clock for the service at which time passes at a quarter of its speed, so that three seconds are enough for an
+// answer on a machine that does much else.
+func slow() func() time.Time {
+	begin := time.Now()
+	return func() time.Time { return begin.Add(time.Since(begin) / 4) }
+}
+
 // hasty are the timings of tests.
 func hasty() timing {
 	quick := usualTiming
 	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
+	quick.dead, quick.ignoreSkew = 4*answerWithin, time.Hour // the service's clock is slow
 	return quick
 }
 
@@ -68,10 +79,26 @@ func newTable(t *testing.T, options ...chattest.Option) *table {
 // newTableWith lets so many jobs run at once; one makes their order the order in which they were enqueued.
 func newTableWith(t *testing.T, workers int, options ...chattest.Option) *table {
 	t.Helper()
-	srv := chattest.New(t, options...)
-	tb := &table{Server: srv, t: t, url: storetest.Database(t), workers: workers, log: &loud{}, now: time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)}
+	return prepare(t, workers, options...).open()
+}
+
+// prepare makes a table at which the bot does not sit yet.
+func prepare(t *testing.T, workers int, options ...chattest.Option) *table {
+	t.Helper()
+	srv := chattest.New(t, append([]chattest.Option{chattest.WithClock(slow()), chattest.Patience(40 * time.Second)}, options...)...)
+	tb := &table{
+		Server: srv, t: t, url: storetest.Database(t), workers: workers, log: &loud{}, token: chattest.Token,
+		now: time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC), timing: func(*timing) {},
+	}
 	tb.guild = srv.Guild("Larch Lane Collectors")
 	tb.channel = tb.guild.Channel("general")
+	return tb
+}
+
+// open seats the bot, and gives the group our series.
+func (tb *table) open() *table {
+	t := tb.t
+	t.Helper()
 	tb.store, tb.bot, tb.chat, tb.stop = tb.serve(Config{})
 	t.Cleanup(func() {
 		if err := tb.stop(); err != nil && !t.Failed() {
@@ -111,21 +138,25 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	if err != nil {
 		tb.t.Fatal(err)
 	}
-	c.Token, c.API, c.Log = chattest.Token, tb.URL()+"/api/v10", log
+	c.Token, c.API, c.Log = tb.token, tb.URL()+"/api/v10", log
 	chat := New(c)
 	chat.timing = hasty()
+	tb.timing(&chat.timing)
 	chat.door.client.Transport = tb.Transport()
 	b := bot.New(st, chat, tb.clock, log)
 	ctx, cancel := context.WithCancel(context.Background())
-	ended := make(chan error, 2)
-	go func() { ended <- chat.Run(ctx, b) }()
-	go func() { ended <- st.Work(ctx, b, tb.workers, 5*time.Second) }()
-	stop := sync.OnceValue(func() error {
+	served, worked := make(chan error, 1), make(chan error, 1)
+	go func() { served <- chat.Run(ctx, b) }()
+	go func() { worked <- st.Work(ctx, b, tb.workers, 5*time.Second) }()
+	tb.wait = sync.OnceValue(func() error {
+		err := <-served
 		cancel()
-		err := errors.Join(<-ended, <-ended)
+		err = errors.Join(err, <-worked)
 		st.Close()
 		return err
 	})
+	wait := tb.wait
+	stop := func() error { cancel(); return wait() }
 	return st, b, chat, stop
 }
 
