@@ -56,7 +56,7 @@ func required(f Field) Field { f.Required = true; return f }
 // forms says which fields a verb has. A verb that is not here has one field for whatever follows it.
 var forms = map[string][]Field{
 	"have":   {fieldPieces, fieldCondition, fieldNote, fieldFile},
-	"got":    {fieldPieces, fieldCondition, fieldNote, fieldFile},
+	"got":    {fieldPieces, fieldCondition, {Name: "cost", Before: "@"}, fieldNote, fieldFile},
 	"spare":  {fieldPieces, fieldCondition, {Name: "ask", Before: "ask"}, fieldNote, fieldFile},
 	"double": {fieldPieces, fieldCondition, {Name: "ask", Before: "ask"}, fieldNote, fieldFile},
 	"give":   {fieldPieces, fieldCondition, fieldNote, fieldFile},
@@ -75,7 +75,7 @@ var forms = map[string][]Field{
 	"problem": {fieldTrade, {Name: "what", Kind: OneOf, Required: true, Choices: []string{"not arrived", "not as described", "wrong piece"}}},
 	"offer":   {required(fieldMember), {Name: "terms", Required: true}}, "counter": {fieldTrade, {Name: "terms", Required: true}},
 	"ledger": {{Name: "year"}, {Name: "as", Kind: OneOf, Choices: []string{"file"}}}, "standing": {fieldMember},
-	"order": {{Name: "order", Required: true}}, "luck": {fieldSeries},
+	"order": {{Name: "order", Required: true}}, "luck": {fieldSeries}, "hunt": {fieldSeries},
 	"quiet": {{Name: "hours", Required: true}}, "digest": {{Name: "at", Required: true}},
 	"seen":  {{Name: "show", Kind: OneOf, Required: true, Choices: []string{"on", "off"}}},
 	"reach": {{Name: "how", Kind: OneOf, Required: true, Choices: []string{"message", "thread", "visit"}}},

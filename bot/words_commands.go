@@ -81,6 +81,7 @@ var english = Tongue{
 		"problems":  {"problems", "The agreed trades that are stuck: who waits for whom"},
 		"break":     {"break", "End an agreed trade that can't be saved"},
 		"order":     {"order", "Who sends first: together, newer first, or middle and a trusted member's name"},
+		"hunt":      {"hunt", "What you lack, as a list to take along and to print: harbour"},
 		"bin":       {"bin", "What lies in a dealer's bin and what to buy: harbour 84 x3 @62, 87 @75 budget 300"},
 		"luck":      {"luck", "How many more random pieces it takes to finish a set: harbour"},
 		"check":     {"check", "What weight and size, or weight dry and in water, say of a piece: 31.10 dry 28.14 wet"},
@@ -91,6 +92,7 @@ var english = Tongue{
 	Fields: map[string]Label{
 		"pieces":    {"pieces", "82-84, 85 x2, ND, all but 83, rest; a series' word first: harbour 82. Empty for a form"},
 		"condition": {"condition", "What state all of them are in"},
+		"cost":      {"cost", "What one cost: 62"},
 		"ask":       {"ask", "What you ask for each: 38 or 38.50"},
 		"note":      {"note", "A few words others see: small nick on the rim"},
 		"file":      {"file", "A text or CSV file instead: a list, or columns series, piece, count"},

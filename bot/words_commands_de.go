@@ -59,6 +59,7 @@ var german = Tongue{
 		"problems":  {"probleme", "Die vereinbarten Tausche, die stocken: wer auf wen wartet"},
 		"break":     {"abbrechen", "Beendet einen vereinbarten Tausch, der nicht zu retten ist"},
 		"order":     {"reihenfolge", "Wer zuerst schickt: together, newer first, oder middle und ein Name"},
+		"hunt":      {"suchliste", "Was dir fehlt, als Liste zum Mitnehmen und Drucken: harbour"},
 		"bin":       {"kiste", "Was in der Kiste eines Händlers liegt und was sich lohnt: harbour 84 x3 @62 budget 300"},
 		"luck":      {"glück", "Wie viele zufällige Stücke es noch braucht, bis ein Satz voll ist: harbour"},
 		"check":     {"prüfe", "Was Gewicht und Maße, oder trocken und im Wasser, über ein Stück sagen: 31.10 dry 28.14 wet"},
@@ -69,6 +70,7 @@ var german = Tongue{
 	Fields: map[string]Label{
 		"pieces":    {"stücke", "82-84, 85 x2, ND, all but 83, rest; vorn die Serie: harbour 82. Leer für ein Formular"},
 		"condition": {"zustand", "In welchem Zustand alle sind"},
+		"cost":      {"kosten", "Was eines gekostet hat: 62"},
 		"ask":       {"preis", "Was du je Stück verlangst: 38 oder 38.50"},
 		"note":      {"notiz", "Ein paar Worte, die andere sehen: kleine Kerbe am Rand"},
 		"file":      {"datei", "Stattdessen eine Text- oder CSV-Datei: Liste oder Spalten series, piece, count"},

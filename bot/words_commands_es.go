@@ -59,6 +59,7 @@ var spanish = Tongue{
 		"problems":  {"problemas", "Los cambios acordados que están parados: quién espera a quién"},
 		"break":     {"romper", "Termina un cambio acordado que no tiene arreglo"},
 		"order":     {"orden", "Quién envía primero: together, newer first, o middle y un nombre"},
+		"hunt":      {"búsqueda", "Lo que te falta, como lista para llevar e imprimir: harbour"},
 		"bin":       {"cajón", "Lo que hay en el cajón de un vendedor y qué conviene: harbour 84 x3 @62 budget 300"},
 		"luck":      {"suerte", "Cuántas piezas al azar faltan para completar una serie: harbour"},
 		"check":     {"comprobar", "Qué dicen de una pieza su peso y medida, o su peso en seco y en agua: 31.10 dry 28.14 wet"},
@@ -69,6 +70,7 @@ var spanish = Tongue{
 	Fields: map[string]Label{
 		"pieces":    {"piezas", "82-84, 85 x2, ND, all but 83, rest; primero la serie: harbour 82. Vacío abre un formulario"},
 		"condition": {"estado", "En qué estado están todas"},
+		"cost":      {"coste", "Lo que costó una: 62"},
 		"ask":       {"precio", "Lo que pides por cada una: 38 o 38.50"},
 		"note":      {"nota", "Unas palabras que otros ven: muesca en el canto"},
 		"file":      {"archivo", "O un archivo de texto o CSV: una lista, o columnas series, piece, count"},

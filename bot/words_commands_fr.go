@@ -59,6 +59,7 @@ var french = Tongue{
 		"problems":  {"problèmes", "Les échanges convenus qui sont bloqués : qui attend qui"},
 		"break":     {"rompre", "Met fin à un échange convenu qu'on ne peut sauver"},
 		"order":     {"ordre", "Qui envoie en premier : together, newer first, ou middle et un nom"},
+		"hunt":      {"recherche", "Ce qui te manque, en liste à emporter et à imprimer : harbour"},
 		"bin":       {"bac", "Ce que contient le bac d'un marchand et que prendre : harbour 84 x3 @62 budget 300"},
 		"luck":      {"chance", "Combien de pièces au hasard faut-il encore pour finir une série : harbour"},
 		"check":     {"vérifier", "Ce que disent poids et taille, ou poids à sec et dans l'eau : 31.10 dry 28.14 wet"},
@@ -69,6 +70,7 @@ var french = Tongue{
 	Fields: map[string]Label{
 		"pieces":    {"pièces", "82-84, 85 x2, ND, all but 83, rest ; d'abord la série : harbour 82. Vide : formulaire"},
 		"condition": {"état", "Dans quel état elles sont toutes"},
+		"cost":      {"coût", "Ce qu'une a coûté : 62"},
 		"ask":       {"prix", "Ce que tu demandes pour chacune : 38 ou 38.50"},
 		"note":      {"note", "Quelques mots que les autres voient : petit choc sur la tranche"},
 		"file":      {"fichier", "Ou un fichier texte ou CSV : une liste, ou les colonnes series, piece, count"},

@@ -59,6 +59,7 @@ var japanese = Tongue{
 		"problems":  {"問題一覧", "止まっている交換。誰が誰を待っているか"},
 		"break":     {"打ち切る", "救えない交換を終わらせます"},
 		"order":     {"送る順", "誰が先に送るか: together, newer first, または middle と名前"},
+		"hunt":      {"探す", "足りないものを、持ち歩き印刷できる一覧に: harbour"},
 		"bin":       {"箱", "店の箱にあるものと、買うべきもの: harbour 84 x3 @62 budget 300"},
 		"luck":      {"運", "セットを終えるまでに、偶然の品があといくつ要るか: harbour"},
 		"check":     {"検分", "重さと寸法、または乾いた重さと水中の重さが語ること: 31.10 dry 28.14 wet"},
@@ -69,6 +70,7 @@ var japanese = Tongue{
 	Fields: map[string]Label{
 		"pieces":    {"品", "82-84, 85 x2, ND, all but 83, rest。初めにシリーズ: harbour 82。空なら入力欄が開きます"},
 		"condition": {"状態", "全部の状態"},
+		"cost":      {"費用", "一つの値段: 62"},
 		"ask":       {"希望額", "一つあたりの希望額: 38 または 38.50"},
 		"note":      {"メモ", "ほかの人に見える短い言葉: 縁に小さな傷"},
 		"file":      {"ファイル", "代わりにテキストか CSV。リスト、または列 series, piece, count"},
