@@ -51,12 +51,12 @@ func (b *Bot) breakTrade(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	_, err = b.move(ctx, t, n, trade.Break{By: t.speaker.Identity()})
+	one, err := b.store.MoveTrade(ctx, t.speaker, n, trade.Break{By: t.speaker.Identity()})
 	if refusal, ok := errors.AsType[*trade.Refusal](err); ok && refusal.Why == trade.OwnCase {
 		return b.ownCase(ctx, t, n)
 	}
 	if err != nil {
-		return Reply{}, err
+		return Reply{}, refuseTrade(err, n, b.view(t, one, nil))
 	}
 	return Reply{Text: breakDone.with("n", n), About: "trade " + number(n)}, nil
 }

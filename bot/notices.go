@@ -92,9 +92,9 @@ func (b *Bot) tradeWords(ctx context.Context, g store.Group, catalogue *series.C
 		reply.Text = termsChanged.with("name", other, "n", one.Number) + "\n" + reply.Text
 		return reply, nil
 	case n.Kind == store.PieceSent:
-		return v.sentWords(store.Member{ID: n.Body.Other}.Identity()), nil
+		return v.sentWords(aboutWhom(n)), nil
 	case n.Kind == store.TradeDeed:
-		return v.told(n.Body.What, store.Member{ID: n.Body.Other}.Identity()), nil
+		return v.told(n.Body.What, aboutWhom(n)), nil
 	case n.Body.State == trade.Agreed.String():
 		return v.brief(), nil
 	case n.Body.State == trade.Closed.String():
@@ -103,6 +103,14 @@ func (b *Bot) tradeWords(ctx context.Context, g store.Group, catalogue *series.C
 		return v.endWords(other), nil
 	}
 	return Reply{Text: tradeNow.with("n", one.Number, "state", v.standing())}, nil
+}
+
+// aboutWhom is the member a notice is about, "" for nobody.
+func aboutWhom(n store.Notice) match.Member {
+	if n.Body.Other == 0 {
+		return ""
+	}
+	return store.Member{ID: n.Body.Other}.Identity()
 }
 
 // proposal is the first a party hears of a trade: who offers it or what it does for whom, then all of it.
@@ -123,11 +131,11 @@ func (v view) proposal(by string) Reply {
 
 // sentWords say that something is on its way: to who gets it, or to who stands in the middle.
 func (v view) sentWords(by match.Member) Reply {
-	list := v.pieces(v.toMe)
+	said, list := sentToYou, v.pieces(v.toMe)
 	if v.me == v.trade.Middle {
-		list = v.pieces(func(item trade.Item) bool { return item.From == by })
+		said, list = toTheMiddle, v.pieces(func(item trade.Item) bool { return item.From == by })
 	}
-	reply := Reply{Text: sentToYou.with("name", v.name(by), "n", v.trade.Number, "list", list), Buttons: v.buttons()}
+	reply := Reply{Text: said.with("name", v.name(by), "n", v.trade.Number, "list", list), Buttons: v.buttons()}
 	if tracking := v.trade.Parcels[by].Tracking; tracking != "" {
 		reply.Text += " " + followIt.with("tracking", tracking)
 	}
@@ -138,10 +146,17 @@ func (v view) sentWords(by match.Member) Reply {
 func (v view) endWords(other string) Reply {
 	why := v.endedBy(other)
 	if !v.wasAgreed() || !v.underWay() {
-		return Reply{Text: tradeEnded.with("n", v.trade.Number, "list", v.pieces(v.mine), "why", why)}
+		said := tradeEnded.with("n", v.trade.Number, "why", why)
+		if mine := v.pieces(v.mine); mine != "" {
+			said += " " + youKeep.with("list", mine)
+		}
+		return Reply{Text: said}
 	}
-	lines := append([]string{tradeStopped.with("n", v.trade.Number, "why", why), whoDidWhat.with()}, v.record()...)
-	return Reply{Text: strings.Join(append(lines, onTheWayStill.with()), "\n")}
+	lines := append([]string{tradeEnded.with("n", v.trade.Number, "why", why), whoDidWhat.with()}, v.record()...)
+	if me := v.party(v.me); me.Shipped && me.Stage != trade.Done {
+		lines = append(lines, onTheWayStill.with())
+	}
+	return Reply{Text: strings.Join(lines, "\n")}
 }
 
 // underWay reports whether anything was sent or paid.

@@ -79,7 +79,12 @@ func (b *Bot) spare(ctx context.Context, t turn) (Reply, error) { return b.putUp
 func (b *Bot) double(ctx context.Context, t turn) (Reply, error) { return b.putUp(ctx, t, 1, maySpare) }
 
 // give offers pieces for nothing.
-func (b *Bot) give(ctx context.Context, t turn) (Reply, error) { return b.putUp(ctx, t, 0, givesAway) }
+func (b *Bot) give(ctx context.Context, t turn) (Reply, error) {
+	if at, name := t.recipient(); name != "" {
+		return b.giveTo(ctx, t, at, name)
+	}
+	return b.putUp(ctx, t, 0, givesAway)
+}
 
 func (b *Bot) putUp(ctx context.Context, t turn, kept int, said phrase) (Reply, error) {
 	before, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
@@ -132,6 +137,13 @@ func (b *Bot) offered(ctx context.Context, t turn, before, after *store.Shelf, p
 		reply.Text += " " + membersWant.with("n", last)
 	case len(wanted) > 0:
 		reply.Text += " " + someWanted.with("n", len(wanted), "of", len(picks))
+	}
+	if said == givesAway && len(wanted) > 0 {
+		suggested, err := b.suggest(ctx, t, after, picks)
+		if err != nil {
+			return Reply{}, err
+		}
+		reply.Text += suggested
 	}
 	if line := t.keepOneToo(before, after, picks); line != "" {
 		reply.Buttons = []Button{{Label: "I keep one too", Says: line}}
@@ -200,6 +212,12 @@ func (b *Bot) undo(ctx context.Context, t turn) (Reply, error) {
 	said, err := b.store.Undo(ctx, t.speaker)
 	if errors.Is(err, store.ErrNothingToUndo) {
 		return Reply{}, sentence(nothingToUndo.with())
+	}
+	if deed, ok := errors.AsType[*store.DeedError](err); ok {
+		return Reply{}, b.refuseUndo(ctx, t, deed)
+	}
+	if overtaken, ok := errors.AsType[*store.OvertakenError](err); ok && overtaken.Trade > 0 {
+		return Reply{}, sentence(undoTradeMoved.with("said", overtaken.Said, "n", overtaken.Trade))
 	}
 	if overtaken, ok := errors.AsType[*store.OvertakenError](err); ok {
 		return Reply{}, sentence(undoOvertaken.with("said", overtaken.Said))

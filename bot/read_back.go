@@ -179,6 +179,9 @@ func slotOf(one series.Series, shelf *store.Shelf, key store.WantKey, w store.Wa
 // aboutWant is what is said about a want, in the words that can be typed.
 func (t turn) aboutWant(w store.Want) []string {
 	var words []string
+	if w.Quiet {
+		words = append(words, quietWord.with())
+	}
 	if w.Least != series.Unsaid {
 		words = append(words, "least "+w.Least.String())
 	}

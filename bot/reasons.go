@@ -41,7 +41,7 @@ func (v view) speaks() []string {
 		if why.Answers < fewAnswers {
 			said = comesOffUnknown
 		}
-		lines = append(lines, said.with("n", n, "percent", hundredths(why.Acceptance), "times", hundredths(math.Pow(why.Acceptance, float64(n)))))
+		lines = append(lines, said.with("shape", v.shape(), "percent", hundredths(why.Acceptance), "times", hundredths(math.Pow(why.Acceptance, float64(n)))))
 	}
 	if s := why.Survives; s == nil || v.hidden() {
 		return lines

@@ -26,10 +26,10 @@ func (v view) record() []string {
 		}
 		to := v.next(i)
 		line := legLine.with("from", v.name(p.Member), "to", v.name(to.Member), "list", list, "stage", v.stage(p, to))
-		if tracking := v.trade.Parcels[p.Member].Tracking; tracking != "" && (v.me == p.Member || v.me == to.Member) {
+		if tracking := v.trade.Parcels[p.Member].Tracking; tracking != "" && (v.me == p.Member || v.me == to.Member || v.me == v.trade.Middle) {
 			line += " " + followIt.with("tracking", tracking)
 		}
-		if p.Left {
+		if p.Left && p.Member != v.me {
 			line += " " + leftGroup.with("name", v.name(p.Member))
 		}
 		lines = append(lines, capital(line))
@@ -110,7 +110,8 @@ func problemWord(p trade.Problem) string {
 func (v view) agreedButtons(i int) []Button {
 	n := number(v.trade.Number)
 	if i < 0 {
-		if v.me == v.trade.Middle && !v.trade.PassedOn {
+		allThere := slices.ContainsFunc(v.trade.Parties, func(p trade.Party) bool { return p.Stage == trade.ToPassOn })
+		if v.me == v.trade.Middle && allThere {
 			return []Button{{"I have sent it all on", "passed on " + n}}
 		}
 		return nil
@@ -153,6 +154,9 @@ func (v view) brief() Reply {
 	lines := []string{tradeAgreed.with("n", v.trade.Number), tradeYouGive.with("list", v.gives()), tradeYouGet.with("list", v.gets()), v.balance()}
 	if slices.ContainsFunc(v.trade.Items, v.mine) {
 		lines = append(lines, v.order(), v.parcel())
+	}
+	if i := slices.IndexFunc(v.trade.TopUps, func(pay trade.TopUp) bool { return pay.From == v.me }); i >= 0 {
+		lines = append(lines, payBy.with("at", v.bot.when(v.group, v.trade.TopUps[i].Due)))
 	}
 	return Reply{Text: strings.Join(append(lines, agreedHow.with()), "\n"), Buttons: v.buttons()}
 }

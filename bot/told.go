@@ -105,12 +105,25 @@ func (v view) told(what string, about match.Member) Reply {
 	case trade.CountedDone.String():
 		return said(countedDone, "list", toMe)
 	case trade.KeeperNeeded.String():
-		if v.trade.Has(v.me) {
-			return said(keeperAsked, "times", trade.Reminders, "at", due)
-		}
-		return said(keeperNeeded, "times", trade.Reminders, "at", due)
+		return said(v.stuck(about), "times", trade.Reminders, "at", due)
 	}
 	return said(tradeNow, "state", v.standing())
+}
+
+// stuck is how a viewer is told that a trade waits for somebody, or with nobody for two to settle a problem.
+func (v view) stuck(slow match.Member) phrase {
+	party := v.trade.Has(v.me)
+	switch {
+	case slow == v.me:
+		return keeperAskedOfYou
+	case slow == "" && party:
+		return problemStuck
+	case slow == "":
+		return problemForYou
+	case party:
+		return keeperAsked
+	}
+	return keeperNeeded
 }
 
 // giverTo is the name of who gives to a party.

@@ -6,14 +6,14 @@ const (
 	historyLine    phrase = "{at} {name}: {what}"
 	historyTerms   phrase = "{at} {name}: {what}; version {version}: {terms}"
 	historyClock   phrase = "the clock"
-	historyGives   phrase = "{from} gives {list}"
-	historyPays    phrase = "{from} pays {amount}"
+	historyGives   phrase = "{list} from {from}"
+	historyPays    phrase = "{amount} from {from}"
 	historyMatcher phrase = "proposed it"
 	historyBot     phrase = "I"
 
 	noProblems    phrase = "No trade here has an open problem."
 	problemsHead  phrase = "Open problems, without addresses or tracking:"
-	problemLine   phrase = "Trade {n} ({names}), agreed {age} ago:"
+	problemLine   phrase = "Trade {n} ({names}), proposed {age} ago:"
 	problemOwn    phrase = "You have a part in this one: another keeper judges it."
 	leftGroup     phrase = "{name} has left the group."
 	breakDone     phrase = "Trade {n} is ended. Everyone in it is told, with the record of who did what."
@@ -39,7 +39,7 @@ const (
 	ledgerWent      phrase = "went to"
 	ledgerPaid      phrase = "paid to"
 	ledgerGot       phrase = "got from"
-	ledgerSum       phrase = "In all: {came} pieces came, {went} went.{sums}"
+	ledgerSum       phrase = "Pieces in all: {came} came, {went} went.{sums}"
 	ledgerSums      phrase = " In {currency}: came at {in}, went at {out}, melt on the day {meltin} and {meltout}; paid {paid}, got {got}."
 	ledgerCaution   phrase = "Barter may be taxable where you live, at fair value on the day; I give no tax advice. Ask a licensed adviser, and keep this file."
 	ledgerAsFile    phrase = "The whole of {year} is in the file."
@@ -72,5 +72,10 @@ var deedWords = map[string]phrase{
 	"Withdraw": "took something back or left", "Ship": "sent it", "PassOn": "sent everything on", "Arrive": "said that it arrived",
 	"Object: not arrived": "said that it has not arrived", "Object: not as described": "said that it is not as described",
 	"Object: wrong piece": "said that it is the wrong piece", "Receive": "accepted it", "Pay": "said that it is paid",
-	"GetPaid": "said that the money came", "Due": "something was due", "Break": "ended it as a keeper",
+	"GetPaid": "said that the money came", "Break": "ended it as a keeper",
+	"Due": "began to count time", "Due: send due": "reminded who is to send", "Due: arrival due": "asked whether it arrived",
+	"Due: check due": "reminded who is to check", "Due: pass on due": "reminded the middle", "Due: problem due": "asked after the problem",
+	"Due: pay due": "reminded who is to pay", "Due: money due": "asked whether the money came", "Due: keeper needed": "told the keepers",
+	"Due: counted done": "counted what had arrived as accepted", "Due: closed now": "counted the last piece as accepted",
+	"Due: ended now": "ended it, unfinished",
 }

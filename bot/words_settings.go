@@ -16,7 +16,7 @@ const (
 	seenOff       phrase = "Only your spares and wants are seen by others."
 	seenHow       phrase = "Say \"seen on\" or \"seen off\". Nothing was changed."
 	topUpNow      phrase = "You are offered no trade in which you would pay more than {limit} to even it up."
-	leaveSure     phrase = "If you leave, proposals you stand in end and your spares and wants come down. Agreed trades stay open: please finish them."
+	leaveSure     phrase = "If you leave, proposals you stand in end and your spares and wants come down. So do agreed trades of which nothing is on its way; of others the keepers are told. Please finish them first."
 	hasLeft       phrase = "You have left. What you told me is kept for your return; say anything to me to come back."
 
 	spotUnknown     phrase = "Nobody has set a silver price here. A keeper can: spot 31.20"

@@ -73,6 +73,16 @@ func (s *Store) Scarcest(ctx context.Context, group int64, code string, limit in
 	return pgx.CollectRows(rows, pgx.RowToStructByPos[Scarcity])
 }
 
+// Wanting lists the members, other than one, who let it be known that they want a piece in a given condition, by name.
+func (s *Store) Wanting(ctx context.Context, m Member, key HoldingKey) ([]Member, error) {
+	rows, _ := s.pool.Query(ctx, `
+		SELECT `+memberColumns+` FROM members m WHERE group_id = $1 AND member_id <> $4 AND left_at IS NULL AND EXISTS (
+			SELECT 1 FROM want_pieces p JOIN wants w USING (want_id)
+			WHERE w.member_id = m.member_id AND p.series = $2 AND p.piece = $3 AND w.least <= $5 AND w.quantity > w.taken AND NOT w.quiet)
+		ORDER BY lower(name), member_id LIMIT 20`, m.Group, key.Series, key.Piece, m.ID, key.Condition)
+	return pgx.CollectRows(rows, scanMember)
+}
+
 // Wanters counts the members, other than one, who want a piece in a given condition.
 func (s *Store) Wanters(ctx context.Context, m Member, key HoldingKey) (n int, err error) {
 	err = s.pool.QueryRow(ctx, `

@@ -31,10 +31,10 @@ type deedTerms struct {
 }
 
 // saveDeed writes down what has happened to a trade, and the terms if they are new.
-func (s *Store) saveDeed(ctx context.Context, tx pgx.Tx, t Trade, e trade.Event, newTerms bool) error {
+func (s *Store) saveDeed(ctx context.Context, tx pgx.Tx, t Trade, e trade.Event, told []trade.Notice, newTerms bool) error {
 	what, by := "Propose", match.Member("")
 	if e != nil {
-		what, by = deedOf(e)
+		what, by = deedOf(e, told)
 	}
 	return s.insertDeed(ctx, tx, t, what, by, newTerms)
 }
@@ -50,14 +50,17 @@ func (s *Store) insertDeed(ctx context.Context, tx pgx.Tx, t Trade, what string,
 	return err
 }
 
-// deedOf names an event and who did it.
-func deedOf(e trade.Event) (what string, by match.Member) {
+// deedOf names an event and who did it; of the clock's, what it told.
+func deedOf(e trade.Event, told []trade.Notice) (what string, by match.Member) {
 	what = strings.TrimPrefix(fmt.Sprintf("%T", e), "trade.")
 	if who := reflect.ValueOf(e).FieldByName("By"); who.IsValid() {
 		by = match.Member(who.String())
 	}
 	if object, ok := e.(trade.Object); ok {
 		what += ": " + object.Problem.String()
+	}
+	if _, ok := e.(trade.Due); ok && len(told) > 0 {
+		what += ": " + told[0].Kind.String()
 	}
 	return what, by
 }
@@ -104,14 +107,14 @@ type DeedError struct {
 
 func (e *DeedError) Error() string { return fmt.Sprintf("%s in trade %d", e.What, e.Trade) }
 
-// undoDeed takes back the last thing a member did in a trade, if that came after a change of their shelf: a yes that others
+// undoDeed takes back the last thing a member did in a trade, if that came after the last change of their shelf: a yes that others
 // do not count on yet. Anything else is a *DeedError.
 func (s *Store) undoDeed(ctx context.Context, tx pgx.Tx, m Member, since time.Time) (said string, done bool, err error) {
 	var id, number int64
 	var what string
 	err = tx.QueryRow(ctx, `
 		SELECT trade_id, number, deed FROM trade_deeds JOIN trades USING (trade_id)
-		WHERE member = $1 AND at > $2 AND deed <> 'TakeBack' ORDER BY at DESC, trade_id DESC, n DESC LIMIT 1`, m.ID, since).Scan(&id, &number, &what)
+		WHERE member = $1 AND at >= $2 AND deed <> 'TakeBack' ORDER BY at DESC, trade_id DESC, n DESC LIMIT 1`, m.ID, since).Scan(&id, &number, &what)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return "", false, nil
 	}

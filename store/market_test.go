@@ -120,7 +120,8 @@ func something(t *testing.T, s *store.Store, g store.Group, members []store.Memb
 		if _, err := s.Undo(t.Context(), m); err != nil {
 			overtaken, _ := errors.AsType[*store.OvertakenError](err)
 			promised, _ := errors.AsType[*store.PromisedError](err)
-			if overtaken == nil && promised == nil && !errors.Is(err, store.ErrNothingToUndo) {
+			deed, _ := errors.AsType[*store.DeedError](err)
+			if overtaken == nil && promised == nil && deed == nil && !errors.Is(err, store.ErrNothingToUndo) {
 				return err
 			}
 		}

@@ -65,8 +65,11 @@ func (s *Store) OfferTrade(ctx context.Context, g Group, m Member, o Offer) (t T
 		if terms.Items, refused, err = offered(ctx, tx, values, m, o.To, o.Give, o.Get); err != nil || refused != nil {
 			return err
 		}
-		if terms.TopUps, refused = payments(me, you, o); refused == nil && spot == nil && len(terms.TopUps) > 0 {
-			terms.Currency = g.Currency // money is said; the values beside it are weights, and shown to nobody as money
+		if terms.TopUps, refused = payments(me, you, o); refused != nil {
+			return nil
+		}
+		if len(terms.TopUps) > 0 {
+			terms.Currency = g.Currency // without a silver price too: then the values beside it are weights, and not shown as money
 		}
 		made, notices, err := trade.Propose(terms, s.now())
 		if refused = err; refused != nil {
@@ -81,8 +84,8 @@ func (s *Store) OfferTrade(ctx context.Context, g Group, m Member, o Offer) (t T
 			return err
 		}
 		if !ok {
-			refused = &trade.Refusal{Why: trade.AlreadyDone, By: me}
-			return nil
+			t, refused, err = s.joinOffer(ctx, tx, t, me)
+			return err
 		}
 		if err := s.insertDeed(ctx, tx, t, "Offer", me, true); err != nil {
 			return err
@@ -90,6 +93,25 @@ func (s *Store) OfferTrade(ctx context.Context, g Group, m Member, o Offer) (t T
 		return s.tellParties(ctx, tx, g, t, notices)
 	})
 	return t, cmp.Or(err, refused)
+}
+
+// joinOffer says yes for a member to the open trade that is what they offer, if they have not said so.
+func (s *Store) joinOffer(ctx context.Context, tx pgx.Tx, offer Trade, me match.Member) (t Trade, refused, err error) {
+	var id int64
+	err = tx.QueryRow(ctx, `
+		SELECT trade_id FROM trades WHERE group_id = $1 AND terms = $2 AND state IN ('proposed', 'agreed')`,
+		offer.Group, termsOf(offer.Trade)).Scan(&id)
+	if err != nil {
+		return t, nil, err
+	}
+	if t, err = loadTrade(ctx, tx, id); err != nil {
+		return t, nil, err
+	}
+	if refused = s.move(ctx, tx, id, trade.Accept{By: me, Version: t.Version, At: s.now()}); refused != nil && !isRefusal(refused) {
+		return t, nil, refused
+	}
+	t, err = loadTrade(ctx, tx, id)
+	return t, refused, err
 }
 
 // payments is the money of an offer.

@@ -91,7 +91,7 @@ func (s *Store) findFor(ctx context.Context, m Member, by *opened) (found []find
 	} else {
 		best = k.openedBy(m, by, most)
 	}
-	for _, f := range best {
+	for _, f := range append(k.handedDown(m), best...) {
 		terms, err := k.terms(f, k.wants)
 		if err != nil {
 			return nil, false, err
@@ -99,6 +99,29 @@ func (s *Store) findFor(ctx context.Context, m Member, by *opened) (found []find
 		found = append(found, find{k.group, k.spot, terms, k.reasons(f), 0})
 	}
 	return found, whole, nil
+}
+
+// handedDownAmong is how many members the longest chain of hand-me-downs has that is proposed. Nobody in it sends before they
+// have got something, so a long one that breaks leaves nobody the poorer.
+const handedDownAmong = 5
+
+// handedDown finds the longest chain that each gift of a member could start, where it goes beyond who gets the gift.
+func (k *market) handedDown(m Member) (chains []match.Trade) {
+	of := k.of[m.ID]
+	if of == nil {
+		return nil
+	}
+	for _, piece := range of.pieces() {
+		if !of.spares[piece].gift {
+			continue
+		}
+		for _, chain := range k.index.HandMeDowns(m.Identity(), piece, handedDownAmong, 1) {
+			if len(chain.Legs) > 1 {
+				chains = append(chains, chain)
+			}
+		}
+	}
+	return chains
 }
 
 // openedBy finds the best trades that a change has opened.
@@ -162,7 +185,7 @@ func (s *Store) propose(ctx context.Context, tx pgx.Tx, f find) error {
 		_, err := tx.Exec(ctx, `DELETE FROM trades WHERE trade_id = $1`, t.ID)
 		return err
 	}
-	if err := s.saveDeed(ctx, tx, t, nil, true); err != nil {
+	if err := s.saveDeed(ctx, tx, t, nil, nil, true); err != nil {
 		return err
 	}
 	return s.tellParties(ctx, tx, f.group, t, notices)

@@ -95,9 +95,9 @@ func (t Trade) Has(m match.Member) bool {
 	return slices.ContainsFunc(t.Parties, func(p trade.Party) bool { return p.Member == m })
 }
 
-// seenBy is the trade without what is for the parties alone, unless the member is one.
+// seenBy is the trade without what is for those alone through whose hands the parcels go, unless the member is one.
 func (t Trade) seenBy(m Member) Trade {
-	if !t.Has(m.Identity()) {
+	if !t.Has(m.Identity()) && m.Identity() != t.Middle {
 		t.Parcels = nil
 	}
 	return t
@@ -128,7 +128,7 @@ func (s *Store) moveWith(ctx context.Context, tx pgx.Tx, id int64, e trade.Event
 	if err := s.saveTrade(ctx, tx, after); err != nil {
 		return err
 	}
-	if err := s.saveDeed(ctx, tx, after, e, after.Version != before.Version); err != nil {
+	if err := s.saveDeed(ctx, tx, after, e, notices, after.Version != before.Version); err != nil {
 		return err
 	}
 	g, err := groupByID(ctx, tx, after.Group)

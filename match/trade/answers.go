@@ -44,7 +44,7 @@ const (
 	PayDue                         // pay, or say that you have
 	MoneyDue                       // say whether the money has come
 	CountedDone                    // nobody objected in time: what has arrived counts as accepted
-	KeeperNeeded                   // it waits for About, who has been reminded in vain
+	KeeperNeeded                   // it waits for About, or for two to settle a problem, and reminders were in vain
 )
 
 var noticeKinds = [...]string{

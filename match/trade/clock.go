@@ -68,7 +68,8 @@ type matter struct {
 	ask   []match.Member
 	kind  NoticeKind
 	about match.Member
-	check int // the party whose silence counts as a yes, -1 for none
+	slow  match.Member // on whom it waits; "" for a problem, which two have to settle
+	check int          // the party whose silence counts as a yes, -1 for none
 }
 
 // matters lists what an agreed trade waits for, legs in ring order and then payments. The clocks are t's own.
@@ -78,13 +79,13 @@ func (t *Trade) matters() (all []matter) {
 		m := matter{clock: &t.Parties[i].Clock, check: -1}
 		switch t.Parties[i].Stage {
 		case ToSend:
-			m.ask, m.kind, m.about = []match.Member{giver}, SendDue, getter
+			m.ask, m.kind, m.about, m.slow = []match.Member{giver}, SendDue, getter, giver
 		case ToPassOn:
-			m.ask, m.kind, m.about = []match.Member{t.Middle}, PassOnDue, giver
+			m.ask, m.kind, m.about, m.slow = []match.Member{t.Middle}, PassOnDue, giver, t.Middle
 		case OnItsWay:
-			m.ask, m.kind, m.about = []match.Member{getter}, ArrivalDue, giver
+			m.ask, m.kind, m.about, m.slow = []match.Member{getter}, ArrivalDue, giver, getter
 		case ToCheck:
-			m.ask, m.kind, m.about, m.check = []match.Member{getter}, CheckDue, giver, t.party(getter)
+			m.ask, m.kind, m.about, m.slow, m.check = []match.Member{getter}, CheckDue, giver, getter, t.party(getter)
 		case InTrouble:
 			m.ask, m.kind, m.about = []match.Member{giver, getter}, ProblemDue, getter
 		default:
@@ -97,9 +98,9 @@ func (t *Trade) matters() (all []matter) {
 		switch {
 		case pay.Got:
 		case pay.Paid:
-			all = append(all, matter{&pay.Clock, []match.Member{pay.To}, MoneyDue, pay.From, -1})
+			all = append(all, matter{&pay.Clock, []match.Member{pay.To}, MoneyDue, pay.From, pay.To, -1})
 		default:
-			all = append(all, matter{&pay.Clock, []match.Member{pay.From}, PayDue, pay.To, -1})
+			all = append(all, matter{&pay.Clock, []match.Member{pay.From}, PayDue, pay.To, pay.From, -1})
 		}
 	}
 	return all
@@ -141,9 +142,9 @@ func (e Due) apply(t Trade) (Trade, []Notice, error) {
 		}
 	case m.clock.Nudges == Reminders+1:
 		m.clock.Due = e.At.Add(KeeperWithin).UTC()
-		notices = append(t.tell(KeeperNeeded, m.ask[0], everyone), Notice{Keepers, KeeperNeeded, m.ask[0]})
+		notices = append(t.tell(KeeperNeeded, m.slow, everyone), Notice{Keepers, KeeperNeeded, m.slow})
 	default:
-		return t.end(Unfinished, m.ask[0])
+		return t.end(Unfinished, m.slow)
 	}
 	t.setDeadline()
 	return t, notices, nil
