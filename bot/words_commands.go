@@ -81,6 +81,7 @@ var english = Tongue{
 		"problems":  {"problems", "The agreed trades that are stuck: who waits for whom"},
 		"break":     {"break", "End an agreed trade that can't be saved"},
 		"order":     {"order", "Who sends first: together, newer first, or middle and a trusted member's name"},
+		"why":       {"why", "Why a want of yours has no trade: harbour 84"},
 		"hunt":      {"hunt", "What you lack, as a list to take along and to print: harbour"},
 		"bin":       {"bin", "What lies in a dealer's bin and what to buy: harbour 84 x3 @62, 87 @75 budget 300"},
 		"luck":      {"luck", "How many more random pieces it takes to finish a set: harbour"},

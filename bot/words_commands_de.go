@@ -59,6 +59,7 @@ var german = Tongue{
 		"problems":  {"probleme", "Die vereinbarten Tausche, die stocken: wer auf wen wartet"},
 		"break":     {"abbrechen", "Beendet einen vereinbarten Tausch, der nicht zu retten ist"},
 		"order":     {"reihenfolge", "Wer zuerst schickt: together, newer first, oder middle und ein Name"},
+		"why":       {"warum", "Warum sich für einen deiner Wünsche kein Tausch findet: harbour 84"},
 		"hunt":      {"suchliste", "Was dir fehlt, als Liste zum Mitnehmen und Drucken: harbour"},
 		"bin":       {"kiste", "Was in der Kiste eines Händlers liegt und was sich lohnt: harbour 84 x3 @62 budget 300"},
 		"luck":      {"glück", "Wie viele zufällige Stücke es noch braucht, bis ein Satz voll ist: harbour"},

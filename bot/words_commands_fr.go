@@ -59,6 +59,7 @@ var french = Tongue{
 		"problems":  {"problèmes", "Les échanges convenus qui sont bloqués : qui attend qui"},
 		"break":     {"rompre", "Met fin à un échange convenu qu'on ne peut sauver"},
 		"order":     {"ordre", "Qui envoie en premier : together, newer first, ou middle et un nom"},
+		"why":       {"pourquoi", "Pourquoi une de tes envies n'a pas d'échange : harbour 84"},
 		"hunt":      {"recherche", "Ce qui te manque, en liste à emporter et à imprimer : harbour"},
 		"bin":       {"bac", "Ce que contient le bac d'un marchand et que prendre : harbour 84 x3 @62 budget 300"},
 		"luck":      {"chance", "Combien de pièces au hasard faut-il encore pour finir une série : harbour"},
