@@ -58,12 +58,13 @@ func (s *Store) Scarcest(ctx context.Context, group int64, code string, limit in
 		WITH wanted AS (
 			SELECT p.series, p.piece, sum(w.quantity - w.taken) AS n
 			FROM want_pieces p JOIN wants w USING (want_id) JOIN members m USING (member_id)
-			WHERE p.group_id = $1 AND ($2 = '' OR p.series = $2) AND m.left_at IS NULL AND w.quantity > w.taken AND NOT w.quiet
+			WHERE p.group_id = $1 AND w.group_id = $1 AND m.group_id = $1 AND ($2 = '' OR p.series = $2)
+				AND m.left_at IS NULL AND w.quantity > w.taken AND NOT w.quiet
 			GROUP BY p.series, p.piece
 		), spare AS (
 			SELECT h.series, h.piece, sum(h.spare - h.taken) AS n
 			FROM holdings h JOIN members m USING (member_id)
-			WHERE h.group_id = $1 AND h.spare > h.taken AND NOT h.quiet AND m.left_at IS NULL
+			WHERE h.group_id = $1 AND m.group_id = $1 AND h.spare > h.taken AND NOT h.quiet AND m.left_at IS NULL
 			GROUP BY h.series, h.piece
 		)
 		SELECT w.series, w.piece, w.n::int, coalesce(s.n, 0)::int

@@ -31,3 +31,6 @@ func (s *Store) Market(ctx context.Context, group int64) (*match.Pool, map[match
 func (s *Store) RematchSpare(ctx context.Context, member int64, key HoldingKey) error {
 	return s.rematch(ctx, RematchArgs{Member: member, Opened: &opened{Spares: []HoldingKey{key}, Change: 1 << 60}})
 }
+
+// OpenTraced is Open with somebody who is shown every statement.
+var OpenTraced = open

@@ -77,13 +77,17 @@ func (s *Store) marketOf(group int64) *market {
 
 // refresh brings a market to the state of one picture of the database.
 func (s *Store) refresh(ctx context.Context, tx pgx.Tx, k *market, group int64) error {
+	// Not beyond the last change that is seen to be committed: numbers after it that came to nothing may be given out
+	// again after a crash of the database.
 	var now string
-	if err := tx.QueryRow(ctx, `SELECT pg_snapshot_xmin(pg_current_snapshot())::text`).Scan(&now); err != nil {
+	if err := tx.QueryRow(ctx, `
+		SELECT least(pg_snapshot_xmin(pg_current_snapshot()),
+			coalesce((SELECT xact FROM market_changes WHERE group_id = $1 ORDER BY xact DESC LIMIT 1), '1'))::text`, group).Scan(&now); err != nil {
 		return err
 	}
 	open, err := strconv.ParseUint(now, 10, 64)
 	if err != nil {
-		return fmt.Errorf("the oldest open transaction is %q: %w", now, err)
+		return fmt.Errorf("the transaction before which all is seen is %q: %w", now, err)
 	}
 	b, err := s.readBasis(ctx, tx, group)
 	if err != nil {

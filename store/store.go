@@ -43,6 +43,11 @@ type catalogueAt struct {
 // Open connects to a migrated database. Now is the clock for everything the store dates; log takes what an operator
 // should know.
 func Open(ctx context.Context, url string, now func() time.Time, log *slog.Logger) (*Store, error) {
+	return open(ctx, url, now, log, nil)
+}
+
+// open is Open, with somebody who is shown every statement, if not nil.
+func open(ctx context.Context, url string, now func() time.Time, log *slog.Logger, tracer pgx.QueryTracer) (*Store, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
 		return nil, fmt.Errorf("read the database's address: %w", err)
@@ -50,6 +55,7 @@ func Open(ctx context.Context, url string, now func() time.Time, log *slog.Logge
 	config.MaxConns = max(config.MaxConns, 12) // the queue listens and works on the same pool
 	config.ConnConfig.RuntimeParams["timezone"] = "UTC"
 	config.ConnConfig.RuntimeParams["application_name"] = "spareounce"
+	config.ConnConfig.Tracer = tracer
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("connect to the database: %w", err)

@@ -419,3 +419,4 @@ wants
     wants_priority_check: CHECK (((priority >= 0) AND (priority <= 2)))
     wants_quantity_check: CHECK ((quantity > 0))
     wants_top_check: CHECK ((top >= 0))
+    CREATE INDEX wants_by_group ON public.wants USING btree (group_id, member_id)

@@ -9,3 +9,6 @@ CREATE TABLE receipts (
     at      timestamptz NOT NULL
 );
 CREATE INDEX receipts_by_age ON receipts (at);
+
+-- A group's market is read by its wants.
+CREATE INDEX wants_by_group ON wants (group_id, member_id);

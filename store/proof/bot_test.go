@@ -163,32 +163,42 @@ func (p *process) read(out io.Reader, c *chat) {
 	}
 }
 
-// ask has the bot do something; false when it died before it answered.
-func (p *process) ask(m store.Member, d deed) (spoken, bool) {
-	answered := make(chan spoken, 1)
+// ask has the bot do something. It was not sent when the bot was dead already, and is not answered when it died before.
+func (p *process) ask(m store.Member, d deed) (said spoken, sent, answered bool) {
+	heard := make(chan spoken, 1)
 	p.mu.Lock()
 	p.last++
 	id := p.last
-	p.waiting[id] = answered
+	p.waiting[id] = heard
 	line, err := json.Marshal(request{id, m, d})
-	if err == nil {
+	if err == nil && !p.over() {
 		_, err = p.stdin.Write(append(line, '\n'))
+		sent = err == nil
 	}
 	p.mu.Unlock()
-	if err != nil {
-		<-p.dead
-		return spoken{}, false
+	if !sent {
+		return said, false, false
 	}
 	select {
-	case s := <-answered:
-		return s, true
+	case said = <-heard:
+		return said, true, true
 	case <-p.dead:
 	}
 	select {
-	case s := <-answered: // its last words
-		return s, true
+	case said = <-heard: // its last words
+		return said, true, true
 	default:
-		return spoken{}, false
+		return said, true, false
+	}
+}
+
+// over reports whether it is dead.
+func (p *process) over() bool {
+	select {
+	case <-p.dead:
+		return true
+	default:
+		return false
 	}
 }
 

@@ -143,14 +143,21 @@ func (s *siege) round(n uint64, kills int) {
 // press has the bot do a deed, and writes down when it was asked and answered. A deed that failed is to have changed
 // nothing, so it is left out; one with no answer may be done at any time.
 func (s *siege) press(i *island, mu *sync.Mutex, began time.Time, j int, d deed) {
+	o := porcupine.Operation{ClientId: j, Input: d, Call: int64(time.Since(began))}
 	s.mu.Lock()
 	bot := s.bot
 	s.mu.Unlock()
-	o := porcupine.Operation{ClientId: j, Input: d, Call: int64(time.Since(began))}
-	said, answered := bot.ask(i.members[j], d)
+	said, sent, answered := bot.ask(i.members[j], d)
 	switch {
+	case !sent:
+		time.Sleep(10 * time.Millisecond)
+		s.press(i, mu, began, j, d) // there will be another
+		return
 	case !answered, said.Uncertain:
 		s.unknown.Add(1)
+		if d.Kind == look || d.Kind == shelf {
+			return // whatever they would have seen, they have done nothing
+		}
 		o.Output, o.Return = answer{Unknown: true}, math.MaxInt64
 	case said.Err != "":
 		s.errors.Add(1)
