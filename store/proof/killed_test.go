@@ -47,7 +47,7 @@ func TestNothingIsLostWhenKilled(t *testing.T) {
 	kills := int64(choose(8, 200))
 	said, dropped := 0, 0
 	for round := uint64(0); s.kills.Load() < kills && !t.Failed(); round++ {
-		s.round(round, 4)
+		s.round(round, 3)
 		said += s.chat.count()
 		dropped += s.chat.dropped
 	}

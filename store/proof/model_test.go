@@ -3,8 +3,9 @@ package proof
 import (
 	"errors"
 	"fmt"
+	"hash/maphash"
+	"iter"
 	"maps"
-	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -35,8 +36,11 @@ const (
 	accept   kind = "accept"
 	decline  kind = "decline"
 	leaveOut kind = "leave out"
+	takeBack kind = "take back"
 	ship     kind = "sent"
-	receive  kind = "arrived"
+	arrive   kind = "arrived"
+	object   kind = "problem"
+	receive  kind = "got"
 	look     kind = "trade"
 	shelf    kind = "shelf"
 	offer    kind = "spare"
@@ -53,10 +57,16 @@ func (d deed) event() trade.Event {
 		return trade.Decline{By: by}
 	case leaveOut:
 		return trade.LeaveOut{By: by, Piece: match.Piece(d.Piece), Version: d.Version, At: monday}
+	case takeBack:
+		return trade.TakeBack{By: by}
 	case ship:
-		return trade.Ship{By: by}
+		return trade.Ship{By: by, At: monday}
+	case arrive:
+		return trade.Arrive{By: by, At: monday}
+	case object:
+		return trade.Object{By: by, Problem: trade.WrongPiece, At: monday}
 	case receive:
-		return trade.Receive{By: by}
+		return trade.Receive{By: by, At: monday}
 	}
 	return nil
 }
@@ -74,6 +84,8 @@ type world struct {
 	holdings map[slot]holding
 	wants    map[int64]want // by the store's id
 	rows     map[int64]slot // of the holdings that trades name by the store's id; never changed
+
+	text string // all that can change, in words: two worlds of one text are one
 }
 
 type slot struct {
@@ -115,17 +127,18 @@ func (w world) after(d deed) (world, answer) {
 		return w, answer{Why: refusal.Why.String(), Seen: describe(w.trades[d.Trade])}
 	}
 	next := w.clone()
-	before := next.trades[d.Trade].State
+	before := next.trades[d.Trade]
 	next.trades[d.Trade] = moved
 	switch {
-	case moved.State == before:
+	case before.State == trade.Agreed:
+		for i, p := range moved.Parties {
+			if p.Stage == trade.Done && before.Parties[i].Stage != trade.Done {
+				next.deliver(moved, p.Member)
+			}
+		}
 	case moved.State == trade.Agreed:
-		next.take(moved, 1)
+		next.promise(moved)
 		next.endHollow(0, trade.Overtake{})
-	case moved.State == trade.Closed:
-		next.deliver(moved)
-	case before == trade.Agreed:
-		next.take(moved, -1)
 	}
 	return next, answer{Seen: describe(moved)}
 }
@@ -149,22 +162,25 @@ func (w world) spare(s slot, offers bool) (why string) {
 	return ""
 }
 
-// take promises what a trade gives and fills, or takes the promise back.
-func (w world) take(t trade.Trade, by int) {
+// promise takes what a trade gives and fills.
+func (w world) promise(t trade.Trade) {
 	for _, item := range t.Items {
 		s := w.rows[item.Holding]
 		h := w.holdings[s]
-		h.taken += by
+		h.taken++
 		w.holdings[s] = h
 		x := w.wants[item.Want]
-		x.taken += by
+		x.taken++
 		w.wants[item.Want] = x
 	}
 }
 
-// deliver moves the pieces of a closed trade.
-func (w world) deliver(t trade.Trade) {
+// deliver moves the pieces that one member gave, when who gets them has accepted them.
+func (w world) deliver(t trade.Trade, giver match.Member) {
 	for _, item := range t.Items {
+		if item.From != giver {
+			continue
+		}
 		from := w.rows[item.Holding]
 		to := slot{number(item.To), from.piece}
 		h := w.holdings[to]
@@ -232,7 +248,7 @@ func describeWant(wanted string, quantity, taken int) string {
 func describe(t trade.Trade) string {
 	line := fmt.Sprintf("version %d %s %s, %d items:", t.Version, t.State, t.Ending, len(t.Items))
 	for _, p := range t.Parties {
-		line += fmt.Sprintf(" %s %t %t %t", p.Member, p.Accepted, p.Shipped, p.Received)
+		line += fmt.Sprintf("; %s %t %s %s", p.Member, p.Accepted, p.Stage, p.Problem)
 	}
 	return line
 }
@@ -244,18 +260,90 @@ func number(m match.Member) (n int64) {
 	return n
 }
 
+// told writes the world down.
+func (w world) told() world {
+	var text strings.Builder
+	for _, n := range slices.Sorted(maps.Keys(w.trades)) {
+		fmt.Fprintln(&text, n, describe(w.trades[n]))
+	}
+	var lines []string
+	for s, h := range w.holdings {
+		lines = append(lines, fmt.Sprint(s, h))
+	}
+	for id, x := range w.wants {
+		lines = append(lines, fmt.Sprint(id, x))
+	}
+	slices.Sort(lines)
+	text.WriteString(strings.Join(lines, "\n"))
+	w.text = text.String()
+	return w
+}
+
+var seed = maphash.MakeSeed()
+
 // model is the world as a sequential specification.
 func model(begin world) porcupine.Model {
 	return porcupine.Model{
-		Init: func() any { return begin },
+		Init: func() any { return begin.told() },
 		Step: func(state, input, output any) (bool, any) {
-			next, want := state.(world).after(input.(deed))
-			got := output.(answer)
-			return got.Unknown || got == want, next
+			before, got := state.(world), output.(answer)
+			next, want := before.after(input.(deed))
+			if !got.Unknown && got != want {
+				return false, nil
+			}
+			if want.Why != "" || input.(deed).Kind == look || input.(deed).Kind == shelf {
+				return true, before
+			}
+			return true, next.told()
 		},
-		Equal: func(a, b any) bool { return reflect.DeepEqual(a, b) },
+		Equal: func(a, b any) bool { return a.(world).text == b.(world).text },
+		Hash:  func(state any) uint64 { return maphash.String(seed, state.(world).text) },
 		DescribeOperation: func(input, output any) string {
 			return fmt.Sprintf("%+v → %+v", input, output)
 		},
+	}
+}
+
+// answered are the operations that were, and the ends of the others: those that may or may not have been done.
+func answered(history []porcupine.Operation) (known, unknown []porcupine.Operation) {
+	for _, o := range history {
+		if o.Output.(answer).Unknown {
+			unknown = append(unknown, o)
+		} else {
+			known = append(known, o)
+		}
+	}
+	return known, unknown
+}
+
+// possible reports whether a history can have been. Each deed without an answer may have been done or not, which makes
+// many cases; as few of them are done, those in which the fewest are come first.
+func possible(begin world, history []porcupine.Operation) porcupine.CheckResult {
+	known, unknown := answered(history)
+	since := time.Now()
+	for n := 0; n <= min(len(unknown), 3) && time.Since(since) < time.Minute; n++ {
+		for some := range choices(unknown, n) {
+			if porcupine.CheckOperationsTimeout(model(begin), append(slices.Clip(known), some...), 10*time.Second) == porcupine.Ok {
+				return porcupine.Ok
+			}
+		}
+	}
+	return porcupine.CheckOperationsTimeout(model(begin), history, 5*time.Minute)
+}
+
+// choices yields every choice of n operations.
+func choices(all []porcupine.Operation, n int) iter.Seq[[]porcupine.Operation] {
+	return func(yield func([]porcupine.Operation) bool) {
+		if n == 0 {
+			yield(nil)
+			return
+		}
+		for i := range all {
+			for rest := range choices(all[i+1:], n-1) {
+				if !yield(append([]porcupine.Operation{all[i]}, rest...)) {
+					return
+				}
+			}
+		}
 	}
 }

@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/anishathalye/porcupine"
 	"github.com/jackc/pgx/v5"
@@ -173,8 +172,12 @@ func (i *island) pick(j int, random *rand.Rand) deed {
 		d.Kind = leaveOut
 		items := i.begin.trades[d.Trade].Items
 		d.Piece = string(items[random.IntN(len(items))].Piece)
-	case chance < 78:
+	case chance < 67:
+		d.Kind = takeBack
+	case chance < 74:
 		d.Kind = ship
+	case chance < 77:
+		d.Kind = []kind{arrive, object}[random.IntN(2)]
 	case chance < 88:
 		d.Kind = receive
 	default:
@@ -233,20 +236,15 @@ func change(ctx context.Context, s *store.Store, m store.Member, d deed) (answer
 // check holds what everyone was answered against the model.
 func (i *island) check(t *testing.T) {
 	t.Helper()
-	result, info := porcupine.CheckOperationsVerbose(model(i.begin), i.history, 2*time.Minute)
+	result := possible(i.begin, i.history)
 	if result == porcupine.Ok {
 		return
 	}
-	file, err := os.CreateTemp("", "history-*.html")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	if err := porcupine.Visualize(model(i.begin), info, file); err != nil {
-		t.Error(err)
-	}
-	t.Errorf("%s: what members were answered could not have been, one deed after another; see %s", result, file.Name())
-	for _, o := range i.history {
+	t.Errorf("%s: what members were answered could not have been, one deed after another", result)
+	for n, o := range i.history {
+		if n == 100 {
+			break
+		}
 		t.Logf("%d-%d %+v → %+v", o.Call, o.Return, o.Input, o.Output)
 	}
 }
