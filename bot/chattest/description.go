@@ -18,7 +18,10 @@ import (
 // A description is Discord's published OpenAPI description, made ready for checking. Where it disagrees with the
 // documentation the documentation is followed: default_member_permissions may be a string, and the errors inside a 50035 have
 // codes of letters.
-type description struct{ paths []describedPath }
+type description struct {
+	paths   []describedPath
+	schemas openapi3.Schemas
+}
 
 type describedPath struct {
 	parts []string
@@ -85,7 +88,7 @@ func readDescription(data []byte) (*description, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read the description: %w", err)
 	}
-	d := &description{}
+	d := &description{schemas: doc.Components.Schemas}
 	for path, item := range doc.Paths.Map() {
 		d.paths = append(d.paths, describedPath{strings.Split(path, "/"), item})
 	}

@@ -76,3 +76,21 @@ func TestRoutesAreDescribed(t *testing.T) {
 		}
 	}
 }
+
+// The schemas that events are held to are there, and a thin event does not pass.
+func TestDescriptionHoldsEvents(t *testing.T) {
+	d := described(t)
+	for event, parts := range eventParts {
+		for _, names := range parts {
+			for _, n := range names {
+				if d.schemas[n] == nil {
+					t.Errorf("%s: the description has no %s", event, n)
+				}
+			}
+		}
+	}
+	err := d.event("INTERACTION_CREATE", object{"data": object{"resolved": object{"users": object{"1": object{"id": "1"}}}}})
+	if err == nil || !strings.Contains(err.Error(), "username") {
+		t.Errorf("a user without a name passes: %v", err)
+	}
+}

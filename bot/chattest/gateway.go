@@ -87,6 +87,7 @@ type session struct {
 	intents Intents
 	seq     int64
 	history []dispatched // for a resume
+	keep    int          // how much of it
 	conn    *conn        // nil while away
 	left    time.Time    // when the connection went, in real time
 }
@@ -130,6 +131,7 @@ func (s *Server) dispatch(e event) {
 		if e.reduced != nil && ses.intents&MessageContent == 0 {
 			data = e.reduced(data)
 		}
+		s.checkEvent(e.name, data)
 		ses.send(e.name, data)
 	}
 }
@@ -158,7 +160,7 @@ func (ses *session) holds(g *Guild) bool {
 func (ses *session) send(name string, data any) {
 	ses.seq++
 	raw := encode(opDispatch, data, &ses.seq, &name)
-	ses.history = last(append(ses.history, dispatched{ses.seq, raw}), 500)
+	ses.history = last(append(ses.history, dispatched{ses.seq, raw}), ses.keep)
 	if ses.conn != nil {
 		ses.conn.send(raw)
 	}

@@ -57,7 +57,7 @@ func (c *conn) identify(data json.RawMessage) {
 	c.mu.Lock()
 	c.compress = id.Compress && c.stream == nil
 	c.mu.Unlock()
-	ses := &session{id: sign("session", s.newID())[:32], shard: shard, intents: *id.Intents, conn: c}
+	ses := &session{id: sign("session", s.newID())[:32], shard: shard, intents: *id.Intents, conn: c, keep: s.settings.keep}
 	c.session = ses
 	s.sessions[ses.id] = ses
 	if c.reconnectFirst {
@@ -146,7 +146,9 @@ func (s *Server) ready(c *conn, ses *session) {
 	}
 	for _, g := range mine {
 		if !g.unavailable {
-			ses.send("GUILD_CREATE", g.full())
+			full := g.full()
+			s.checkEvent("GUILD_CREATE", full)
+			ses.send("GUILD_CREATE", full)
 		}
 	}
 }

@@ -166,6 +166,9 @@ func (m *message) ping(form object) {
 	kinds, _ := allowed["parse"].([]any)
 	users, _ := allowed["users"].([]any)
 	said := m.allText()
+	if !strings.ContainsAny(said, "@") {
+		return
+	}
 	may := func(kind string) bool { return !limited || slices.Contains(kinds, any(kind)) }
 	for id, u := range m.channel.s.members {
 		if strings.Contains(said, "<@"+id+">") || strings.Contains(said, "<@!"+id+">") {

@@ -184,8 +184,17 @@ func (c *Channel) drop() {
 // Deny takes permissions in this channel from a role or, by its id, a member; Deny(srv.ApplicationID(), …) from the bot.
 func (c *Channel) Deny(id string, p Permissions) {
 	c.s.mu.Lock()
-	defer c.s.mu.Unlock()
 	c.denied[id] |= p
+	c.s.mu.Unlock()
+	c.s.dispatch(event{name: "CHANNEL_UPDATE", guild: c.guild, intent: Guilds, data: c.wire})
+}
+
+// Allow gives back what Deny took.
+func (c *Channel) Allow(id string, p Permissions) {
+	c.s.mu.Lock()
+	c.denied[id] &^= p
+	c.s.mu.Unlock()
+	c.s.dispatch(event{name: "CHANNEL_UPDATE", guild: c.guild, intent: Guilds, data: c.wire})
 }
 
 // Archive closes a thread, as inactivity does. Writing into a locked thread is refused; into one that is only archived it
@@ -221,8 +230,11 @@ func (r *Role) Give(m *Member) {
 // BotMay sets what the bot's own role permits in this guild.
 func (g *Guild) BotMay(p Permissions) {
 	g.s.mu.Lock()
-	defer g.s.mu.Unlock()
 	g.roles[1].Permissions = p
+	g.s.mu.Unlock()
+	g.s.dispatch(event{name: "GUILD_ROLE_UPDATE", guild: g, intent: Guilds, data: func() object {
+		return object{"guild_id": g.ID, "role": g.roles[1].wire()}
+	}})
 }
 
 // Outage makes the guild unavailable, and available again: the bot is told, and must not take it for a removal.
