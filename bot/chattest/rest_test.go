@@ -117,6 +117,8 @@ func TestThreads(t *testing.T) {
 	thread.Archive(true)
 	status, body = s.do("POST", path+"/messages", object{"content": "late"})
 	s.refused(status, body, 400, 50083)
+	status, body = s.do("PUT", path+"/thread-members/"+s.bea.ID, nil)
+	s.refused(status, body, 400, 50083)
 	thread.Archive(false)
 	if status, body = s.do("POST", path+"/messages", object{"content": "opens it again"}); status != 200 {
 		t.Errorf("%d %v", status, body)
