@@ -75,7 +75,7 @@ var forms = map[string][]Field{
 	"problem": {fieldTrade, {Name: "what", Kind: OneOf, Required: true, Choices: []string{"not arrived", "not as described", "wrong piece"}}},
 	"offer":   {required(fieldMember), {Name: "terms", Required: true}}, "counter": {fieldTrade, {Name: "terms", Required: true}},
 	"ledger": {{Name: "year"}, {Name: "as", Kind: OneOf, Choices: []string{"file"}}}, "standing": {fieldMember},
-	"order": {{Name: "order", Required: true}}, "luck": {fieldSeries}, "hunt": {fieldSeries},
+	"order": {{Name: "order", Required: true}}, "luck": {fieldSeries}, "hunt": {fieldSeries}, "useful": {},
 	"quiet": {{Name: "hours", Required: true}}, "digest": {{Name: "at", Required: true}},
 	"seen":  {{Name: "show", Kind: OneOf, Required: true, Choices: []string{"on", "off"}}},
 	"reach": {{Name: "how", Kind: OneOf, Required: true, Choices: []string{"message", "thread", "visit"}}},

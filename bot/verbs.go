@@ -35,6 +35,7 @@ func init() {
 		{name: "gaps", also: []string{"gap", "missing", "set", "card", "my set"}, private: true, example: "gaps harbour", help: helpGaps, run: (*Bot).gaps},
 		{name: "hunt", also: []string{"hunt list", "shopping list"}, private: true, example: "hunt harbour", help: helpHunt, run: (*Bot).hunt},
 		{name: "bin", also: []string{"bins"}, private: true, list: true, priced: true, example: "bin harbour 84 gull x3 @62, 87 @75, bars 5oz @310 budget 300", help: helpBin, run: (*Bot).bin},
+		{name: "useful", also: []string{"most useful", "what helps"}, example: "useful", help: helpUseful, run: (*Bot).useful},
 		{name: "luck", private: true, example: "luck harbour", help: helpLuck, run: (*Bot).luck},
 		{name: "check", also: []string{"is it right"}, private: true, example: "check 31.10 dry 28.14 wet 21C", help: helpCheck, run: (*Bot).check},
 		{name: "scale", also: []string{"scale check"}, private: true, example: "scale 50 x US 5c 249.8", help: helpScale, run: (*Bot).scale},

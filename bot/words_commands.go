@@ -84,6 +84,7 @@ var english = Tongue{
 		"why":       {"why", "Why a want of yours has no trade: harbour 84"},
 		"hunt":      {"hunt", "What you lack, as a list to take along and to print: harbour"},
 		"bin":       {"bin", "What lies in a dealer's bin and what to buy: harbour 84 x3 @62, 87 @75 budget 300"},
+		"useful":    {"useful", "The pieces that would open the most trades here if any member bought one"},
 		"luck":      {"luck", "How many more random pieces it takes to finish a set: harbour"},
 		"check":     {"check", "What weight and size, or weight dry and in water, say of a piece: 31.10 dry 28.14 wet"},
 		"scale":     {"scale", "Hold your scale against 20 to 50 equal coins: 50 x US 5c 249.8"},

@@ -62,6 +62,7 @@ var spanish = Tongue{
 		"why":       {"por qué", "Por qué una de tus búsquedas no tiene cambio: harbour 84"},
 		"hunt":      {"búsqueda", "Lo que te falta, como lista para llevar e imprimir: harbour"},
 		"bin":       {"cajón", "Lo que hay en el cajón de un vendedor y qué conviene: harbour 84 x3 @62 budget 300"},
+		"useful":    {"útil", "Las piezas que abrirían más cambios aquí si alguien comprara una"},
 		"luck":      {"suerte", "Cuántas piezas al azar faltan para completar una serie: harbour"},
 		"check":     {"comprobar", "Qué dicen de una pieza su peso y medida, o su peso en seco y en agua: 31.10 dry 28.14 wet"},
 		"scale":     {"balanza", "Compara tu balanza con 20 a 50 monedas iguales: 50 x US 5c 249.8"},

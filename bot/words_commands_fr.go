@@ -62,6 +62,7 @@ var french = Tongue{
 		"why":       {"pourquoi", "Pourquoi une de tes envies n'a pas d'échange : harbour 84"},
 		"hunt":      {"recherche", "Ce qui te manque, en liste à emporter et à imprimer : harbour"},
 		"bin":       {"bac", "Ce que contient le bac d'un marchand et que prendre : harbour 84 x3 @62 budget 300"},
+		"useful":    {"utile", "Les pièces qui ouvriraient le plus d'échanges ici si quelqu'un en achetait une"},
 		"luck":      {"chance", "Combien de pièces au hasard faut-il encore pour finir une série : harbour"},
 		"check":     {"vérifier", "Ce que disent poids et taille, ou poids à sec et dans l'eau : 31.10 dry 28.14 wet"},
 		"scale":     {"balance", "Compare ta balance à 20 à 50 monnaies égales : 50 x US 5c 249.8"},

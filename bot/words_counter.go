@@ -55,6 +55,13 @@ const (
 	huntLeast   phrase = "at least {condition}"
 	huntCaution phrase = "Not advice. A list proves no piece: check what you are shown. Tax and what post allows are local."
 
+	// The purchase that helps most.
+	usefulHead    phrase = "One more of these to spare here would open trades that can't be made without it, the most helpful first:"
+	usefulLine    phrase = "{piece}: wanted by {n}.{worth}"
+	usefulWorth   phrase = " Melt {melt}, usually {usual}."
+	usefulNothing phrase = "No single piece would open a trade here just now: what is wanted can't be swapped for, or is on offer already."
+	usefulSure    phrase = "Worked out from what members want and can spare now; whoever buys decides for themselves."
+
 	// Luck.
 	luckNeeds    phrase = "Luck needs a series with a set. Try: luck harbour"
 	luckDone     phrase = "{series}: your set is complete; no luck needed."
@@ -68,6 +75,7 @@ const (
 	numbersNow  phrase = "Amounts at the counter are written like {sample}."
 	helpHunt    phrase = "What you lack as a list to take along: a picture for the phone and a page to print, with the most to pay for each. Only you see it."
 	helpBin     phrase = "What lies in a dealer's bin, with the price of one after @: what to buy and what to leave, and the best under a budget."
+	helpUseful  phrase = "The pieces that would open the most trades here if any member bought one."
 	helpLuck    phrase = "How many more random pieces it takes to finish a set, alone and with swaps."
 	helpCheck   phrase = "What a piece's weight and size, or its weight dry and in water, say of its metal, and what they can't. A piece's name before them says what it should be."
 	helpScale   phrase = "Holds your scale against 20 to 50 equal coins, and says the smallest piece it can judge."

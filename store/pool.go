@@ -36,7 +36,10 @@ type listing struct {
 func slotName(code, piece string) string { return code + "/" + piece }
 
 // list makes a pool of the stalls of some members, of all when members is nil. The same stalls make the same pool.
-func (k stalls) list(members []int64) listing {
+func (k stalls) list(members []int64) listing { return k.listWith(members, nil) }
+
+// listWith is list with some kinds known beside those on offer, so that wants of them are listed too.
+func (k stalls) listWith(members []int64, more []kind) listing {
 	k.kinds = map[string][]kind{}
 	l := listing{kinds: k.kinds, pool: &match.Pool{
 		Currency: string(k.group.Currency), Ring: k.group.Ring, MinGain: 1, Chain: chainsOf,
@@ -62,6 +65,11 @@ func (k stalls) list(members []int64) listing {
 				l.pool.Pieces = append(l.pool.Pieces, k.piece(spare.kind()))
 			}
 			l.pool.Spares = append(l.pool.Spares, k.spare(id, piece, spare))
+		}
+	}
+	for _, one := range more {
+		if k.values.of(one.HoldingKey).exists && k.isNew(one) {
+			l.pool.Pieces = append(l.pool.Pieces, k.piece(one))
 		}
 	}
 	for _, id := range members {
