@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 
+	"github.com/jackc/pgx/v5"
+
 	"spareounce/match"
 	"spareounce/match/melt"
 )
@@ -34,3 +36,19 @@ func (s *Store) RematchSpare(ctx context.Context, member int64, key HoldingKey) 
 
 // OpenTraced is Open with somebody who is shown every statement.
 var OpenTraced = open
+
+// PassTime does what the clock would have done by now: tells every open trade the time, what is due longest first.
+func (s *Store) PassTime(ctx context.Context) error {
+	rows, _ := s.pool.Query(ctx, `
+		SELECT trade_id FROM trades WHERE state IN ('proposed', 'agreed') AND deadline <= $1 ORDER BY deadline, trade_id`, s.now())
+	late, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+	if err != nil {
+		return err
+	}
+	for _, id := range late {
+		if err := s.lapse(ctx, id); err != nil {
+			return err
+		}
+	}
+	return nil
+}
