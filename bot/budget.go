@@ -51,5 +51,5 @@ func (b *Bot) pricedAt(g store.Group, spot *store.Spot) string {
 	if spot == nil {
 		return priceOfNobody.with()
 	}
-	return priceOf.with("price", spot.Price, "currency", spot.Currency, "source", spot.Source, "at", b.when(g, spot.At), "age", age(b.now().Sub(spot.At)))
+	return b.spotNow(g, spot)
 }

@@ -11,7 +11,6 @@ const (
 	atMelt         phrase = "just at melt"
 	boughtAt       phrase = "Noted: {piece} at {price}"
 	boughtBefore   phrase = "Noted before, and not again: {list}."
-	priceOf        phrase = "Silver {price} {currency} an ounce, said by {source} on {at}, {age} ago. Not advice."
 	priceOfNobody  phrase = "Nobody has set a silver price here, so I can tell what fills a gap but not what it is worth. A keeper can: spot 31.20"
 
 	// The bin.
@@ -53,7 +52,7 @@ const (
 	huntPage    phrase = "Hunt list to print"
 	huntNothing phrase = "You lack nothing of what you collect here."
 	huntLeast   phrase = "at least {condition}"
-	huntCaution phrase = "Not advice. A list proves no piece: check what you are shown. Tax and what post allows are local."
+	huntCaution phrase = "A list proves no piece: check what you are shown. Tax on what you buy is local."
 
 	// The purchase that helps most.
 	usefulHead    phrase = "One more of these to spare here would open trades that can't be made without it, the most helpful first:"

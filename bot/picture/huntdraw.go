@@ -155,6 +155,7 @@ func (p pen) huntRow(r huntRow, y float64) {
 	top := y + huntPad
 	p.SetColor(p.faint)
 	p.SetLineWidth(5)
+	p.SetLineCapRound()
 	p.DrawRoundedRectangle(margin+3, top+4, huntBox, huntBox, 8)
 	p.Stroke()
 	x := margin + huntIndent

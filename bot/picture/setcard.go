@@ -1,5 +1,7 @@
-// Package picture draws the set card: one member's set of a series, every slot of it. The same card gives the same pixels
-// on every machine of one kind, and on others pixels that no eye can tell apart. The package carries its own font.
+// Package picture draws the set card, one member's set of a series with every slot of it, and the hunt list, what a member
+// lacks, for the phone and as a page to print. The same card gives the same pixels on every machine of one kind, and on
+// others pixels that no eye can tell apart; the same page gives the same bytes. The package carries its own font, and so does
+// every page.
 //
 // Nothing is told by colour alone. A slot that is had is a full disc with a tick; one with pieces to spare bears
 // "×2 spare" as well; one that is missing is an empty dashed ring; one that is wanted has a star in its ring; a key piece has a
