@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"net/http"
 	"strings"
 	"time"
@@ -87,7 +88,7 @@ func commandForms() []commandForm {
 			own.Help = shorten(c.Help, 100) // a verb that has no words of its own for this yet
 		}
 		f := commandForm{Name: commandName(c.Name), Description: own.Help, Type: slashCommand, Contexts: []int{inServer, inPrivate}, Places: []int{0}}
-		f.Names = said(func(t bot.Tongue) string { return t.Commands[c.Name].Name })
+		f.Names = said(func(t bot.Tongue) string { return commandName(t.Commands[c.Name].Name) })
 		f.Descriptions = said(func(t bot.Tongue) string { return t.Commands[c.Name].Help })
 		if c.Keeper {
 			f.Contexts = []int{inServer}
@@ -183,6 +184,10 @@ func (s *Service) register(ctx context.Context) error {
 	err = s.door.do(ctx, call{
 		method: http.MethodPut, path: []string{"applications", s.app, "commands"}, route: "/applications/{application}/commands", body: forms, again: true,
 	}, nil)
+	if r, ok := errors.AsType[*refusal](err); ok && r.status == http.StatusBadRequest {
+		s.log.ErrorContext(ctx, "the service will not have our commands: members go on with those that it knows", "err", err)
+		return nil
+	}
 	if err != nil {
 		return err
 	}
