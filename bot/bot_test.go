@@ -116,7 +116,10 @@ func TestOddSpeakersAndLines(t *testing.T) {
 func FuzzHear(f *testing.F) {
 	for _, line := range []string{"have ferry 90", "want ferry rest up to 4", "spare ferry 91 toned ask", "accept 1.2", "leave out 1 x", "checklist ferry without 90", "quiet 22-7",
 		"bin ferry 90 x3 @31.50, 91 toned each @30 budget 60", "bought ferry 90 @31.50 #m3k9x1", "bin ferry 90 @$ 31 2x ea", "check ferry 90 31.10 dry 28.14 wet 21C",
-		"check 31.1g 40.6x2.98mm", "scale 50 x US 5c 249.8", "luck ferry", "numbers de-CH", "hunt ferry"} {
+		"check 31.1g 40.6x2.98mm", "scale 50 x US 5c 249.8", "luck ferry", "numbers de-CH", "hunt ferry",
+		"offer keeper ferry 90 for ferry 91 plus 5", "offer keeper ferry 90 + 2 for nothing", "counter 1.2 ferry 91 for 90, 91 plus 12,50",
+		"sent 1 by Northpost 12/3", "sent 1 anyway", "problem 1 wrong piece", "money 1 keeper", "give ferry 90 to keeper", "upgrade ferry 90 bright",
+		"want ferry 90 quietly", "ledger 2026 file", "standing keeper", "history 1", "undo"} {
 		f.Add(line)
 	}
 	address := storetest.Database(f)

@@ -3,6 +3,7 @@ package bot
 import (
 	"slices"
 	"strings"
+	"time"
 
 	"spareounce/match"
 	"spareounce/match/melt"
@@ -76,7 +77,7 @@ func (v view) stage(p, to trade.Party) string {
 		case p.Stage == trade.WithMiddle:
 			return stageWithMiddle.with("name", v.name(v.trade.Middle))
 		}
-		return stageToPassOn.with("name", v.name(v.trade.Middle), "at", v.bot.when(v.group, v.trade.Deadline))
+		return stageToPassOn.with("name", v.name(v.trade.Middle), "at", v.bot.when(v.group, v.passedOnBy()))
 	case trade.ToSend:
 		if !over {
 			return stageToSend.with("at", at)
@@ -86,6 +87,35 @@ func (v view) stage(p, to trade.Party) string {
 		return stopNotSent.with()
 	}
 	return stageWaiting.with()
+}
+
+// passedOnBy is when the middle is next asked to send on what is there: once for all parcels.
+func (v view) passedOnBy() time.Time {
+	i := slices.IndexFunc(v.trade.Parties, func(p trade.Party) bool { return p.Stage == trade.ToPassOn && !p.Due.IsZero() })
+	if i < 0 {
+		return v.trade.Deadline
+	}
+	return v.trade.Parties[i].Due
+}
+
+// endsBy is when the clock ends a trade for which the keepers have been told, if nothing moves.
+func (v view) endsBy() time.Time {
+	at := time.Time{}
+	sooner := func(c trade.Clock) {
+		if c.Nudges > trade.Reminders && (at.IsZero() || c.Due.Before(at)) {
+			at = c.Due
+		}
+	}
+	for _, p := range v.trade.Parties {
+		sooner(p.Clock)
+	}
+	for _, pay := range v.trade.TopUps {
+		sooner(pay.Clock)
+	}
+	if at.IsZero() {
+		return v.trade.Deadline
+	}
+	return at
 }
 
 func (v view) payment(pay trade.TopUp) string {

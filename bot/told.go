@@ -70,7 +70,6 @@ func (v view) told(what string, about match.Member) Reply {
 	}
 	mine, toMe := v.pieces(v.mine), v.pieces(v.toMe)
 	from := v.from()
-	due := v.bot.when(v.group, v.trade.Deadline)
 	switch what {
 	case trade.YourTurn.String():
 		return said(yourTurnNow, "list", v.gives(), "at", v.bot.when(v.group, v.party(v.me).Due))
@@ -105,7 +104,7 @@ func (v view) told(what string, about match.Member) Reply {
 	case trade.CountedDone.String():
 		return said(countedDone, "list", toMe)
 	case trade.KeeperNeeded.String():
-		return said(v.stuck(about), "times", trade.Reminders, "at", due)
+		return said(v.stuck(about), "times", trade.Reminders, "at", v.bot.when(v.group, v.endsBy()))
 	}
 	return said(tradeNow, "state", v.standing())
 }

@@ -56,7 +56,7 @@ const (
 	problemOther    phrase = "not as described"
 	problemWrong    phrase = "the wrong piece"
 
-	youArrived       phrase = "Noted that {list} has arrived (trade {n}). Check it by {at}: look, weigh and measure it, and compare; then say \"checked {n}\", or \"problem {n}\" and what is wrong. If you say nothing it counts as accepted after a reminder."
+	youArrived       phrase = "Noted that {list} has arrived (trade {n}). Check it by {at}: look, weigh and measure it (\"check\" with a piece and a weight compares them); then say \"checked {n}\", or \"problem {n}\" and what is wrong. If you say nothing it counts as accepted after a reminder."
 	youChecked       phrase = "Trade {n}: {list} is yours now; your lists have moved."
 	youObjected      phrase = "Noted for trade {n}: {problem}. {name} and the keepers are told; keep photos and the wrapping, and talk in private. \"checked {n}\" settles it; if nothing does by {at}, reminders follow and then the keepers decide."
 	youPaid          phrase = "Noted that you have paid (trade {n}). {names} will be asked whether it came."
