@@ -63,6 +63,7 @@ func init() {
 		{name: "ledger", also: []string{"my ledger", "record"}, private: true, example: "ledger 2026", help: helpLedger, run: (*Bot).ledger},
 		{name: "standing", also: []string{"reputation"}, private: true, example: "standing Bo", help: helpStanding, run: (*Bot).standing},
 		{name: "upgrade", also: []string{"better"}, private: true, list: true, example: "upgrade harbour 84 bright", help: helpUpgrade, run: (*Bot).upgrade},
+		{name: "meet", also: []string{"meet-up", "meetup"}, example: "meet yes", help: helpMeet, run: (*Bot).meet},
 		{name: "undo", also: []string{"oops", "take back"}, private: true, example: "undo", help: helpUndo, run: (*Bot).undo},
 		{name: "series", also: []string{"catalogue"}, private: true, example: "series harbour", help: helpSeries, run: (*Bot).series},
 		{name: "mute", private: true, example: "mute harbour", help: helpMute, run: (*Bot).mute},

@@ -88,6 +88,7 @@ var english = Tongue{
 		"luck":      {"luck", "How many more random pieces it takes to finish a set: harbour"},
 		"check":     {"check", "What weight and size, or weight dry and in water, say of a piece: 31.10 dry 28.14 wet"},
 		"scale":     {"scale", "Hold your scale against 20 to 50 equal coins: 50 x US 5c 249.8"},
+		"meet":      {"meet", "The next evening in person: who comes, what you bring, your tables; meet yes"},
 		"numbers":   {"numbers", "How you read numbers, as a language tag: de-CH"},
 		Say:         {"say", "A whole line, as you would type it: have harbour 82-84, 85 x2"},
 	},

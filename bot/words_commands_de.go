@@ -66,6 +66,7 @@ var german = Tongue{
 		"luck":      {"glück", "Wie viele zufällige Stücke es noch braucht, bis ein Satz voll ist: harbour"},
 		"check":     {"prüfe", "Was Gewicht und Maße, oder trocken und im Wasser, über ein Stück sagen: 31.10 dry 28.14 wet"},
 		"scale":     {"waage", "Prüft deine Waage mit 20 bis 50 gleichen Münzen: 50 x US 5c 249.8"},
+		"meet":      {"treffen", "Der nächste Abend vor Ort: wer kommt, was du mitbringst, deine Tische; yes, no"},
 		"numbers":   {"zahlen", "Wie du Zahlen liest, als Sprachkürzel: de-CH"},
 		Say:         {"sage", "Eine ganze Zeile, wie du sie tippen würdest: have harbour 82-84, 85 x2"},
 	},

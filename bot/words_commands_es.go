@@ -66,6 +66,7 @@ var spanish = Tongue{
 		"luck":      {"suerte", "Cuántas piezas al azar faltan para completar una serie: harbour"},
 		"check":     {"comprobar", "Qué dicen de una pieza su peso y medida, o su peso en seco y en agua: 31.10 dry 28.14 wet"},
 		"scale":     {"balanza", "Compara tu balanza con 20 a 50 monedas iguales: 50 x US 5c 249.8"},
+		"meet":      {"encuentro", "La próxima tarde en persona: quién viene, qué llevas, tus mesas; yes, no"},
 		"numbers":   {"números", "Cómo lees los números, como etiqueta de idioma: de-CH"},
 		Say:         {"decir", "Una línea entera, como la escribirías: have harbour 82-84, 85 x2"},
 	},

@@ -66,6 +66,7 @@ var french = Tongue{
 		"luck":      {"chance", "Combien de pièces au hasard faut-il encore pour finir une série : harbour"},
 		"check":     {"vérifier", "Ce que disent poids et taille, ou poids à sec et dans l'eau : 31.10 dry 28.14 wet"},
 		"scale":     {"balance", "Compare ta balance à 20 à 50 monnaies égales : 50 x US 5c 249.8"},
+		"meet":      {"rencontre", "La prochaine soirée sur place : qui vient, quoi apporter, tes tables ; yes, no"},
 		"numbers":   {"nombres", "Comment tu lis les nombres, comme étiquette de langue : de-CH"},
 		Say:         {"dire", "Une ligne entière, comme tu la taperais : have harbour 82-84, 85 x2"},
 	},

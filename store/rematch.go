@@ -74,6 +74,7 @@ type find struct {
 	terms   trade.Terms
 	reasons *Reasons
 	round   int64 // in which it was found; 0: by a member's change
+	most    int   // open proposals that a party may stand in already, and one more; 0: as many as usual
 }
 
 // findFor finds the best trades that a member could be in now: all of them, or in a large group, where it is known what a
@@ -96,7 +97,7 @@ func (s *Store) findFor(ctx context.Context, m Member, by *opened) (found []find
 		if err != nil {
 			return nil, false, err
 		}
-		found = append(found, find{k.group, k.spot, terms, k.reasons(f), 0})
+		found = append(found, find{group: k.group, spot: k.spot, terms: terms, reasons: k.reasons(f)})
 	}
 	return found, whole, nil
 }
@@ -170,7 +171,7 @@ func (s *Store) propose(ctx context.Context, tx pgx.Tx, f find) error {
 	if f.spot != nil {
 		t.Spot, t.SpotAt, t.SpotSource = &f.spot.Price, &f.spot.At, f.spot.Source
 	}
-	ok, err := s.welcome(ctx, tx, t)
+	ok, err := s.welcome(ctx, tx, t, cmp.Or(f.most, proposalsAtOnce))
 	if err != nil || !ok {
 		return err
 	}
@@ -191,8 +192,8 @@ func (s *Store) propose(ctx context.Context, tx pgx.Tx, f find) error {
 	return s.tellParties(ctx, tx, f.group, t, notices)
 }
 
-// welcome reports whether a trade may be proposed now.
-func (s *Store) welcome(ctx context.Context, tx pgx.Tx, t Trade) (ok bool, err error) {
+// welcome reports whether a trade may be proposed now, to members who are to stand in so many open proposals at most.
+func (s *Store) welcome(ctx context.Context, tx pgx.Tx, t Trade, most int) (ok bool, err error) {
 	ids := make([]int64, len(t.Parties))
 	for i, p := range t.Parties {
 		ids[i] = memberID(p.Member)
@@ -204,6 +205,6 @@ func (s *Store) welcome(ctx context.Context, tx pgx.Tx, t Trade) (ok bool, err e
 		AND NOT EXISTS (
 			SELECT 1 FROM trade_parties JOIN trades USING (trade_id)
 			WHERE member_id = ANY ($5) AND state = 'proposed' GROUP BY member_id HAVING count(*) >= $6)`,
-		t.Group, termsOf(t.Trade), s.now(), restDays, ids, proposalsAtOnce).Scan(&ok)
+		t.Group, termsOf(t.Trade), s.now(), restDays, ids, most).Scan(&ok)
 	return ok, err
 }

@@ -136,7 +136,7 @@ func (s *Store) whyNot(ctx context.Context, m Member, row int64) (Why, *find, er
 	switch why.Kind {
 	case match.HasTrade:
 		terms, err := k.terms(*why.Trade, k.wants)
-		return w, &find{k.group, k.spot, terms, nil, 0}, err
+		return w, &find{group: k.group, spot: k.spot, terms: terms}, err
 	case match.NobodyHas:
 		return k.unfit(m.ID, ask.want), nil, nil
 	case match.HoldersWantNothing:

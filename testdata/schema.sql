@@ -144,6 +144,22 @@ market_changes
     market_changes_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
     market_changes_pkey: PRIMARY KEY (member_id)
     CREATE INDEX market_changes_since ON public.market_changes USING btree (group_id, xact)
+meetup_members
+    meetup_id bigint not null
+    member_id bigint not null
+    meetup_members_meetup_id_fkey: FOREIGN KEY (meetup_id) REFERENCES meetups(meetup_id) ON DELETE CASCADE
+    meetup_members_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    meetup_members_pkey: PRIMARY KEY (meetup_id, member_id)
+    CREATE INDEX meetup_members_by_member ON public.meetup_members USING btree (member_id)
+meetups
+    meetup_id bigint not null identity
+    group_id bigint not null
+    at timestamp with time zone not null
+    place text not null
+    called_off boolean not null default false
+    meetups_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    meetups_pkey: PRIMARY KEY (meetup_id)
+    CREATE INDEX meetups_to_come ON public.meetups USING btree (group_id, at) WHERE (NOT called_off)
 members
     member_id bigint not null identity
     group_id bigint not null
