@@ -55,6 +55,7 @@ type wish struct {
 }
 
 func newUsefulness(p *Pool, o Options) *usefulness {
+	p, _ = p.inOrder()
 	c := newClearing(p, o)
 	c.run()
 	u := &usefulness{p: p, o: o}
