@@ -43,7 +43,11 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 		if g.Unavailable || !s.guilds.newer(g, l, sequence) {
 			return // an outage is no removal
 		}
-		s.background("news of a guild", func(ctx context.Context) error { return s.guild(ctx, g) })
+		s.background("news of a guild", func(ctx context.Context) error {
+			s.quietly <- struct{}{} // a shard's guilds come all at once
+			defer func() { <-s.quietly }()
+			return s.guild(ctx, g)
+		})
 	}
 }
 

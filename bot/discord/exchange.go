@@ -69,7 +69,7 @@ func (e *exchange) callback(ctx context.Context, body any, files []file) error {
 		err = nil // by a try of ours whose answer was lost
 	}
 	if err == nil && e.s.stats != nil {
-		e.s.stats("acknowledged", time.Since(e.i.received))
+		e.s.stats("acknowledged", e.i.ID, time.Since(e.i.received))
 	}
 	return err
 }
@@ -108,7 +108,7 @@ func (e *exchange) say(ctx context.Context, group string, r bot.Reply) error {
 	}
 	err = e.send(ctx, messages, alone)
 	if err == nil && e.s.stats != nil {
-		e.s.stats("answered", time.Since(e.i.received))
+		e.s.stats("answered", e.i.ID, time.Since(e.i.received))
 	}
 	return err
 }

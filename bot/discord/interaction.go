@@ -139,6 +139,9 @@ func (s *Service) begin(i *interaction) {
 			s.log.InfoContext(ctx, "dropped an interaction that came too late", "interaction", i.ID)
 			return
 		}
+		if s.stats != nil {
+			s.stats("heard", i.ID, 0)
+		}
 		if i.Type == autocomplete {
 			s.suggest(ctx, i)
 			return

@@ -83,21 +83,22 @@ type Service struct {
 	seal    seal
 	app     string // the application's id, which is the bot's own account too
 	guilds  guildBook
-	direct  recent[string, string]             // the private channel with an account
-	present recent[string, bool]               // whether an account is still in a guild
-	about   locks                              // one at a time changes what shows a thing
-	work    sync.WaitGroup                     // interactions being answered
-	busy    atomic.Int64                       // of work
-	serving atomic.Int64                       // shards
-	closing context.CancelCauseFunc            // ends what answers interactions
-	living  context.Context                    // ends with closing
-	stats   func(kind string, d time.Duration) // of tests; nil when nobody counts
+	direct  recent[string, string]                 // the private channel with an account
+	present recent[string, bool]                   // whether an account is still in a guild
+	about   locks                                  // one at a time changes what shows a thing
+	work    sync.WaitGroup                         // interactions being answered
+	busy    atomic.Int64                           // of work
+	serving atomic.Int64                           // shards
+	closing context.CancelCauseFunc                // ends what answers interactions
+	living  context.Context                        // ends with closing
+	stats   func(kind, id string, d time.Duration) // of tests; nil when nobody counts
+	quietly chan struct{}                          // held by what can wait, so that answers need not
 }
 
 // New makes a chat of a configuration that Check finds nothing wrong with. It connects to nothing.
 func New(c Config) *Service {
 	host, _ := os.Hostname()
-	s := &Service{config: c, log: c.Log, name: host + " " + strings.ToLower(rand.Text()[:8]), timing: usualTiming, begun: make(chan struct{})}
+	s := &Service{config: c, log: c.Log, name: host + " " + strings.ToLower(rand.Text()[:8]), timing: usualTiming, begun: make(chan struct{}), quietly: make(chan struct{}, 2)}
 	transport := http.DefaultTransport.(*http.Transport).Clone() // with the environment's proxy
 	transport.MaxIdleConnsPerHost = 64
 	s.door = &door{api: strings.TrimSuffix(c.API, "/"), token: c.Token, client: &http.Client{Transport: transport}, limits: newLimiter(time.Now), log: c.Log}

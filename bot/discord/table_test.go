@@ -35,7 +35,8 @@ type table struct {
 	workers int
 	token   string
 	timing  func(*timing) // changes what is hasty already
-	wait    func() error  // waits until the chat ends by itself
+	counts  func(kind, id string, d time.Duration)
+	wait    func() error // waits until the chat ends by itself
 }
 
 // loud keeps what is logged, to look for what must not stand in it.
@@ -142,6 +143,7 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	chat := New(c)
 	chat.timing = hasty()
 	tb.timing(&chat.timing)
+	chat.stats = tb.counts
 	chat.door.client.Transport = tb.Transport()
 	b := bot.New(st, chat, tb.clock, log)
 	ctx, cancel := context.WithCancel(context.Background())
