@@ -3,6 +3,7 @@ package bot
 import (
 	"context"
 	"errors"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -60,7 +61,8 @@ func (b *Bot) placesFor(ctx context.Context, t turn, shelf *store.Shelf, codes [
 	var places []place
 	for _, code := range codes {
 		one, _ := t.catalogue.Series(code)
-		places = append(places, myPlaces(shelf, one)...)
+		gaps := myPlaces(shelf, one)
+		places = append(append(places, gaps...), movable(shelf, one, gaps)...)
 	}
 	others, err := b.store.OthersWants(ctx, t.speaker, codes)
 	return append(places, othersPlaces(others)...), err
@@ -96,19 +98,50 @@ func newLot(p pick, places []place, values store.Values) lot {
 // withoutBudget is more than a bin can cost.
 const withoutBudget = melt.Minor(1e15)
 
-// weighUp decides and says it.
-func (b *Bot) weighUp(t turn, lots []lot, places []place, values store.Values, budget *melt.Minor) (Reply, error) {
-	offers, open := make([]basket.Offer, len(lots)), make([]basket.Place, len(places))
-	for i, l := range lots {
-		offers[i] = l.offer
+// weigh decides what to buy of the lots. What stands in places that could make room is on offer for nothing, and worth more
+// than money, so that it is always used.
+func weigh(lots []lot, places []place, budget melt.Minor) (basket.Basket, error) {
+	var offers []basket.Offer
+	for _, l := range lots {
+		offers = append(offers, l.offer)
 	}
+	open := make([]basket.Place, len(places))
 	for i, p := range places {
 		open[i] = p.Place
+		if p.had == "" {
+			continue
+		}
+		held := basket.Offer{Count: 1}
+		for at, q := range places {
+			if q.slot && q.series == p.series && slices.Contains(q.pieces, p.had) {
+				held.Fills = append(held.Fills, basket.Fill{Place: at, Most: worthKeeping})
+			}
+		}
+		offers = append(offers, held)
 	}
-	all, err := basket.Best(offers, open, withoutBudget)
+	best, err := basket.Best(offers, open, budget)
+	if err != nil {
+		return basket.Basket{}, err
+	}
+	best.Takes = best.Takes[:len(lots)]
+	best.Gain = basket.Gain{}
+	for _, take := range best.Takes {
+		for _, p := range take.Places {
+			best.Gain.Filled[places[p].Rank]++
+		}
+	}
+	return best, nil
+}
+
+// worthKeeping is more than any price can save.
+const worthKeeping = melt.Minor(1e12)
+
+// weighUp decides and says it.
+func (b *Bot) weighUp(t turn, lots []lot, places []place, values store.Values, budget *melt.Minor) (Reply, error) {
+	all, err := weigh(lots, places, withoutBudget)
 	best := all
 	if err == nil && budget != nil {
-		best, err = basket.Best(offers, open, *budget)
+		best, err = weigh(lots, places, *budget)
 	}
 	if errors.Is(err, basket.ErrTooMuch) {
 		return Reply{}, sentence(binTooMuch.with())

@@ -14,6 +14,8 @@ type place struct {
 	basket.Place
 	series string
 	pieces []string
+	slot   bool        // it is a place in the speaker's set, and not only wanted
+	had    string      // the piece that stands in it now, and could make room by moving to a gap; "" in a gap
 	top    *melt.Minor // the most its owner would pay; only ever the speaker's own
 	least  series.Condition
 }
@@ -44,7 +46,7 @@ func myPlaces(shelf *store.Shelf, one series.Series) []place {
 	used := map[store.WantKey]int{} // how much of a want is for a slot
 	wants := sortedWants(shelf, one)
 	for _, slot := range missing {
-		p := place{Place: basket.Place{Rank: basket.Mine, Count: 1}, series: one.Code, pieces: slot.Fill}
+		p := place{Place: basket.Place{Rank: basket.Mine, Count: 1}, series: one.Code, pieces: slot.Fill, slot: true}
 		for _, key := range wants {
 			w := shelf.Wants[key]
 			if used[key] == w.Quantity || !slices.ContainsFunc(w.Pieces, func(code string) bool { return slices.Contains(slot.Fill, code) }) {
@@ -76,6 +78,42 @@ func (p *place) wantedAs(w store.Want) {
 	if w.Priority == store.Soon {
 		p.Rank = basket.MineSoon
 	}
+}
+
+// movable are the places in the speaker's set that are filled by a piece which could as well stand in a gap, or make room
+// for one that can: what fills any of these then fills a gap. They are found along alternating paths from the gaps, as in
+// series.Complete.
+func movable(shelf *store.Shelf, one series.Series, gaps []place) []place {
+	reached := map[string]bool{}
+	for _, p := range gaps {
+		if p.slot {
+			for _, code := range p.pieces {
+				reached[code] = true
+			}
+		}
+	}
+	if len(reached) == 0 {
+		return nil
+	}
+	var places []place
+	c := shelf.Completion(one)
+	taken := make([]bool, len(c.Slots))
+	for more := true; more; {
+		more = false
+		for i, slot := range c.Slots {
+			if taken[i] || c.Filled[i] == "" || !reached[c.Filled[i]] {
+				continue
+			}
+			taken[i], more = true, true
+			places = append(places, place{
+				Place: basket.Place{Rank: basket.Mine, Count: 1}, series: one.Code, pieces: slot.Fill, slot: true, had: c.Filled[i],
+			})
+			for _, code := range slot.Fill {
+				reached[code] = true
+			}
+		}
+	}
+	return places
 }
 
 // othersPlaces are what other members look for.

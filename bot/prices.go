@@ -63,7 +63,7 @@ func (t turn) readPrice(line string, i int, said *about) (end int, ok bool, err 
 }
 
 // mostPrice is more than any piece costs in any currency's minor unit, and far from where sums would not fit.
-const mostPrice = melt.Minor(1e13)
+const mostPrice = melt.Minor(1e11)
 
 // quantity is how many of a pick are meant: as the shorthand counts them, else as was said after the price.
 func (p pick) quantity() int {

@@ -9,6 +9,7 @@ package basket
 import (
 	"cmp"
 	"errors"
+	"math"
 	"slices"
 
 	"spareounce/match/melt"
@@ -109,12 +110,17 @@ func Best(offers []Offer, places []Place, budget melt.Minor) (Basket, error) {
 		return Basket{}, ErrTooMuch
 	}
 	budget = min(max(budget, 0), mostBudget)
-	b := packer{offers: offers, places: slices.Clone(places), budget: budget, last: make([]int, len(places)), shared: make([]bool, len(places))}
+	order := together(offers)
+	sorted := make([]Offer, len(offers))
+	for i, from := range order {
+		sorted[i] = offers[from]
+	}
+	b := packer{offers: sorted, places: slices.Clone(places), budget: budget, last: make([]int, len(places)), shared: make([]bool, len(places))}
 	for i := range b.places {
 		b.places[i].Count = min(max(b.places[i].Count, 0), mostOfOne)
 	}
 	first := slices.Repeat([]int{-1}, len(places))
-	for i, o := range offers {
+	for i, o := range sorted {
 		for _, f := range o.Fills {
 			if first[f.Place] >= 0 && first[f.Place] != i {
 				b.shared[f.Place] = true
@@ -125,7 +131,31 @@ func Best(offers []Offer, places []Place, budget melt.Minor) (Basket, error) {
 			b.last[f.Place] = i
 		}
 	}
-	return b.pack()
+	best, err := b.pack()
+	if err != nil {
+		return Basket{}, err
+	}
+	takes := make([]Take, len(offers))
+	for i, to := range order {
+		takes[to] = best.Takes[i]
+	}
+	best.Takes = takes
+	return best, nil
+}
+
+// together orders offers so that those which can fill the same places stand near each other: fewer places are then open
+// between the first and the last offer that can fill them.
+func together(offers []Offer) []int {
+	order := make([]int, len(offers))
+	least := make([]int, len(offers))
+	for i, o := range offers {
+		order[i], least[i] = i, math.MaxInt
+		for _, f := range o.Fills {
+			least[i] = min(least[i], f.Place)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(least[a], least[b]) })
+	return order
 }
 
 // packer works out one basket.
