@@ -19,7 +19,7 @@ func (s *Server) checkRequest(c *call) error {
 		}
 	}
 	for _, r := range v.remarks {
-		s.problem(fmt.Sprintf("%s %s: %s\n%s", c.Method, c.path, r, shorten(c.raw)))
+		s.problem(fmt.Sprintf("%s %s: %s\n%s", c.Method, c.route.where(c), r, shorten(c.raw)))
 	}
 	if v.empty {
 		return emptyMessage
@@ -33,7 +33,7 @@ func (s *Server) checkAnswer(c *call, a answer) {
 		return
 	}
 	if err := s.checks.answer(c, a); err != nil {
-		s.problem(fmt.Sprintf("the stand-in's own answer to %s %s is wrong: %v", c.Method, c.path, err))
+		s.problem(fmt.Sprintf("the stand-in's own answer to %s %s is wrong: %v", c.Method, c.route.where(c), err))
 	}
 }
 

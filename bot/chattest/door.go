@@ -29,7 +29,7 @@ type Door struct {
 	AuthorityFile string // the authority's certificate, as PEM
 	Authority     *x509.CertPool
 	listener      net.Listener
-	inside        *inside
+	inside        *inner
 	server        *http.Server
 	wait          sync.WaitGroup
 	mu            sync.Mutex
@@ -61,7 +61,7 @@ func (s *Server) Door() *Door {
 	}
 	d := &Door{
 		URL: "http://" + l.Addr().String(), AuthorityFile: file, Authority: x509.NewCertPool(), listener: l,
-		inside: &inside{conns: make(chan net.Conn), closed: make(chan struct{}), addr: l.Addr()}, asked: map[string]int{},
+		inside: &inner{conns: make(chan net.Conn), closed: make(chan struct{}), addr: l.Addr()}, asked: map[string]int{},
 	}
 	d.Authority.AddCert(authority)
 	quiet := log.New(io.Discard, "", 0)
@@ -120,15 +120,15 @@ func (d *Door) close() {
 	d.wait.Wait()
 }
 
-// inside is the listener at the inner end of the door.
-type inside struct {
+// inner is the listener at the inner end of the door.
+type inner struct {
 	conns  chan net.Conn
 	closed chan struct{}
 	once   sync.Once
 	addr   net.Addr
 }
 
-func (i *inside) take(c net.Conn) {
+func (i *inner) take(c net.Conn) {
 	select {
 	case i.conns <- c:
 	case <-i.closed:
@@ -136,10 +136,10 @@ func (i *inside) take(c net.Conn) {
 	}
 }
 
-func (i *inside) end() { i.once.Do(func() { close(i.closed) }) }
+func (i *inner) end() { i.once.Do(func() { close(i.closed) }) }
 
 // Accept gives the next connection that came through the door.
-func (i *inside) Accept() (net.Conn, error) {
+func (i *inner) Accept() (net.Conn, error) {
 	select {
 	case c := <-i.conns:
 		return c, nil
@@ -149,13 +149,13 @@ func (i *inside) Accept() (net.Conn, error) {
 }
 
 // Close ends the listener.
-func (i *inside) Close() error {
+func (i *inner) Close() error {
 	i.end()
 	return nil
 }
 
 // Addr is the address of the proxy.
-func (i *inside) Addr() net.Addr { return i.addr }
+func (i *inner) Addr() net.Addr { return i.addr }
 
 // makeCertificates makes an authority, and a certificate for Discord's hosts signed by it. They are good for a day.
 func makeCertificates() (*x509.Certificate, tls.Certificate, error) {

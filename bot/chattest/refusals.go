@@ -1,6 +1,7 @@
 package chattest
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"sort"
@@ -94,25 +95,50 @@ func form(wrong []fieldError) error {
 	return &refusal{400, 50035, "Invalid Form Body", root}
 }
 
-// flat lists what a refusal says, for a test's log.
-func (r *refusal) flat() string {
+// flat lists what a refusal says of a form, with what stands at each path, for a test's log.
+func (r *refusal) flat(form any) string {
 	var out []string
-	var dig func(path string, o object)
-	dig = func(path string, o object) {
+	var dig func(path string, o object, at any)
+	dig = func(path string, o object, at any) {
 		if list, ok := o["_errors"].([]any); ok {
 			for _, e := range objects(list) {
-				out = append(out, strings.TrimPrefix(path, ".")+": "+text(e["message"])+" ("+text(e["code"])+")")
+				out = append(out, fmt.Sprintf("%s: %s (%s): %s", strings.TrimPrefix(path, "."), text(e["message"]), text(e["code"]), brief(at)))
 			}
 		}
 		for k, v := range o {
 			if next, ok := v.(object); ok {
-				dig(path+"."+k, next)
+				dig(path+"."+k, next, inside(at, k))
 			}
 		}
 	}
-	dig("", r.errors)
+	dig("", r.errors, form)
 	sort.Strings(out)
 	return r.Error() + " " + strings.Join(out, "; ")
+}
+
+// inside is what an object has under a key, or a list at an index.
+func inside(v any, key string) any {
+	switch v := v.(type) {
+	case object:
+		return v[key]
+	case []any:
+		if i, err := strconv.Atoi(key); err == nil && i < len(v) {
+			return v[i]
+		}
+	}
+	return nil
+}
+
+// brief is a value as JSON, cut short.
+func brief(v any) string {
+	data, err := json.Marshal(v)
+	if err != nil {
+		return err.Error()
+	}
+	if len(data) > 200 {
+		return string(data[:200]) + "…"
+	}
+	return string(data)
 }
 
 func tooLong(path string, most int) fieldError {

@@ -222,7 +222,7 @@ func (s *Server) refuse(c *call, err error) answer {
 		return answer{500, object{"message": "500: Internal Server Error", "code": 0}}
 	}
 	if r.malformed() {
-		s.problem(fmt.Sprintf("%s %s: %s\n%s", c.Method, c.path, r.flat(), shorten(c.raw)))
+		s.problem(fmt.Sprintf("%s %s: %s\n%s", c.Method, c.route.where(c), r.flat(c.form), shorten(c.raw)))
 	}
 	return answer{r.status, r.body()}
 }

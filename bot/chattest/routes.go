@@ -117,3 +117,11 @@ func (c *call) part(name string) string {
 	}
 	return ""
 }
+
+// where names what a request is for, without the tokens in its path.
+func (r *route) where(c *call) string {
+	if r == nil {
+		return c.path
+	}
+	return r.template()
+}

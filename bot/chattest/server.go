@@ -191,8 +191,8 @@ func (s *Server) await(patience time.Duration, done func() bool) bool {
 // problem notes something that a bot, or this stand-in, must not do. It fails the test unless the server is lenient.
 func (s *Server) problem(text string) {
 	s.mu.Lock()
-	s.problems = append(s.problems, text)
-	quiet := s.closed || s.settings.lenient
+	quiet := s.closed || s.settings.lenient || slices.Contains(s.problems, text) // once said is enough
+	s.problems = last(append(s.problems, text), s.settings.keep)
 	s.mu.Unlock()
 	if !quiet {
 		s.t.Error("chattest: " + text)
