@@ -59,7 +59,7 @@ var spanish = Tongue{
 		"problems":  {"problemas", "Los cambios acordados que están parados: quién espera a quién"},
 		"break":     {"romper", "Termina un cambio acordado que no tiene arreglo"},
 		"order":     {"orden", "Quién envía primero: together, newer first, o middle y un nombre"},
-		"why":       {"por qué", "Por qué una de tus búsquedas no tiene cambio: harbour 84"},
+		"why":       {"por-qué", "Por qué una de tus búsquedas no tiene cambio: harbour 84"},
 		"hunt":      {"búsqueda", "Lo que te falta, como lista para llevar e imprimir: harbour"},
 		"bin":       {"cajón", "Lo que hay en el cajón de un vendedor y qué conviene: harbour 84 x3 @62 budget 300"},
 		"useful":    {"útil", "Las piezas que abrirían más cambios aquí si alguien comprara una"},
