@@ -265,9 +265,11 @@ func (p *stagePlayer) write(answer []string) {
 	}
 }
 
-// refreshes reports whether a change only brings a message up to date: it shows a trade as it stands.
+// refreshes reports whether a change only brings a message up to date: it shows a trade as it stands, "Trade 12, a swap: …",
+// to a party or to who else may see it.
 func (p *stagePlayer) refreshes(m reading) bool {
-	return strings.HasPrefix(m.lines[0], "Trade ") && len(m.lines) > 1 && strings.HasPrefix(m.lines[1], "You give:")
+	number, shape, ok := strings.Cut(strings.TrimPrefix(m.lines[0], "Trade "), ", a ")
+	return ok && shape != "" && strings.Trim(number, "0123456789") == "" && len(m.lines) > 1
 }
 
 // stripped reports whether a change took away nothing but buttons.
