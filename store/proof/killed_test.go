@@ -50,6 +50,9 @@ func TestNothingIsLostWhenKilled(t *testing.T) {
 		s.round(round, 3)
 		said += s.chat.count()
 		dropped += s.chat.dropped
+		if round%10 == 9 {
+			t.Logf("%d kills so far", s.kills.Load())
+		}
 	}
 	t.Logf("%d kills, %d deeds answered, %d unanswered, %d refused by a lost database, %d messages told, %d of them sent again and dropped",
 		s.kills.Load(), s.answers.Load(), s.unknown.Load(), s.errors.Load(), said, dropped)
