@@ -183,6 +183,13 @@ func ordinaryDay(t *testing.T, s *store.Store, g store.Group, c storetest.Crowd)
 		}
 	}
 	must(s.Rematch(ctx, ann.ID))
+	must(s.CallMeetup(ctx, g.ID, storetest.Now.Add(48*time.Hour), "the library"))
+	for _, m := range tb.members {
+		_, err = s.Come(ctx, m, true)
+		must(err)
+	}
+	_, _, err = s.PlanMeetup(ctx, g.ID)
+	must(err)
 	must(s.Tick(ctx))
 	u := &unlucky{}
 	tb.work(t, u, func() bool { return u.count("Member 1") > 0 && u.count("Member 2") > 0 })
