@@ -114,6 +114,7 @@ func BenchmarkWho(b *testing.B) {
 
 // listener notes when each member was told.
 type listener struct {
+	unasked
 	mu   sync.Mutex
 	told map[int64]time.Time
 }

@@ -129,8 +129,8 @@ func (s *Store) valuerOfToday(ctx context.Context, tx pgx.Tx, g Group) (*valuer,
 	if err != nil {
 		return nil, err
 	}
-	day := newValuer(g, spot, catalogue)
-	return &day, nil
+	day, err := s.newValuer(ctx, tx, g, spot, catalogue)
+	return &day, err
 }
 
 // moveItem moves one piece from shelf to shelf and strikes off the want it fills. Where the want was for a better example,

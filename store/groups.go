@@ -100,7 +100,10 @@ func (s *Store) SaveGroup(ctx context.Context, g Group) error {
 			WHERE group_id = $1`,
 			g.ID, g.Zone, g.Currency, g.PremiumPerOunce, g.TopUpLimit, g.Ring, g.Lapse, g.Channel, g.Threads, g.KeeperRole,
 			cmp.Or(g.Sending, Together), g.Middle)
-		return err
+		if err != nil {
+			return err
+		}
+		return moveWeekly(ctx, tx, g)
 	})
 }
 

@@ -19,6 +19,11 @@ type Duties interface {
 	// Tell says notices to a member, all in one message. After an error or a crash it will be asked again, for the same
 	// notices under the same Message, even though they may have been said.
 	Tell(ctx context.Context, g Group, m Member, notices []Notice) error
+	// PostWeek says a weekly post to the group. After an error or a crash it will be asked again for the same week.
+	PostWeek(ctx context.Context, w Week) error
+	// Read asks a source for its price; last is the last good one in its currency, nil when there is none. That there was
+	// no good price is no error but a Reading that says why.
+	Read(ctx context.Context, g Group, rules PriceRules, src Source, last *Spot) (Reading, error)
 }
 
 // RematchArgs is the job of looking for trades that a member's change has opened.
@@ -64,6 +69,12 @@ func (s *Store) Work(ctx context.Context, d Duties, workers int, grace time.Dura
 	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[LapseArgs]) error {
 		return s.lapse(ctx, j.Args.Trade)
 	}))
+	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[ReadArgs]) error {
+		return s.readSources(ctx, d, j.Args.Group)
+	}))
+	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[PostArgs]) error {
+		return s.postWeekly(ctx, d, j.Args.Group)
+	}))
 	client, err := river.NewClient(riverpgxv5.New(s.pool), &river.Config{
 		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}},
 		Workers:              handlers,
@@ -103,6 +114,7 @@ var unfinished = []rivertype.JobState{
 }
 
 // Tick enqueues what has come due by the clock, what has waited longest first: trades to be told the time, members to tell,
+// sources to ask, weekly posts to make,
 // groups to forget. Every process may call it at any time; what is enqueued twice is harmless.
 func (s *Store) Tick(ctx context.Context) error {
 	if _, err := s.pool.Exec(ctx, `DELETE FROM receipts WHERE at < $1`, s.now().Add(-time.Hour)); err != nil {
@@ -139,11 +151,43 @@ func (s *Store) Tick(ctx context.Context) error {
 				return err
 			}
 		}
+		if err := s.tickPrices(ctx, tx, once); err != nil {
+			return err
+		}
 		if err := s.forgetGone(ctx, tx); err != nil {
 			return err
 		}
 		return s.tidyChat(ctx, tx)
 	})
+}
+
+// tickPrices enqueues the groups that have a source to ask or a weekly post to make.
+func (s *Store) tickPrices(ctx context.Context, tx pgx.Tx, once *river.InsertOpts) error {
+	if err := s.weeklyDue(ctx, tx); err != nil {
+		return err
+	}
+	for _, due := range []struct {
+		query string
+		job   func(group int64) river.JobArgs
+	}{
+		{`SELECT DISTINCT group_id FROM spot_sources JOIN groups USING (group_id) WHERE ask_at <= $1 AND gone_at IS NULL ORDER BY group_id`,
+			func(group int64) river.JobArgs { return ReadArgs{group} }},
+		{`SELECT DISTINCT group_id FROM weekly_posts JOIN groups USING (group_id)
+			WHERE try_at <= $1 AND posted_at IS NULL AND NOT passed AND gone_at IS NULL ORDER BY group_id`,
+			func(group int64) river.JobArgs { return PostArgs{group} }},
+	} {
+		rows, _ := tx.Query(ctx, due.query, s.now())
+		groups, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+		if err != nil {
+			return err
+		}
+		for _, group := range groups {
+			if _, err := s.jobs.InsertTx(ctx, tx, due.job(group), once); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // Idle reports whether the queue holds nothing to do now. A transcript waits for it after every line.

@@ -161,8 +161,8 @@ func (s *Store) readBasis(ctx context.Context, tx pgx.Tx, group int64) (b basis,
 	if err != nil {
 		return b, err
 	}
-	b.values = newValuer(b.group, b.spot, catalogue)
-	return b, nil
+	b.values, err = s.newValuer(ctx, tx, b.group, b.spot, catalogue)
+	return b, err
 }
 
 // same reports whether two bases give the same values, and the same pool of the same stalls.

@@ -14,6 +14,7 @@ import (
 
 // unlucky is a chat that shows what it is told but loses the answer the first few times.
 type unlucky struct {
+	unasked
 	mu     sync.Mutex
 	losses int
 	told   []string // a line for each time it was told: the message and its notices

@@ -55,7 +55,10 @@ func (s *Store) OfferTrade(ctx context.Context, g Group, m Member, o Offer) (t T
 			return err
 		}
 		me, you := m.Identity(), o.To.Identity()
-		values := newValuer(g, spot, catalogue)
+		values, err := s.newValuer(ctx, tx, g, spot, catalogue)
+		if err != nil {
+			return err
+		}
 		terms := trade.Terms{Lapse: g.Lapse, By: me, Fixed: true, Chain: len(o.Get) == 0 && o.Pays == 0 && o.Paid == 0}
 		if spot != nil {
 			terms.Currency = g.Currency
@@ -158,8 +161,12 @@ func (s *Store) CounterTrade(ctx context.Context, g Group, m Member, number int6
 		if err != nil {
 			return err
 		}
+		values, err := s.newValuer(ctx, tx, g, spot, catalogue)
+		if err != nil {
+			return err
+		}
 		e := trade.Counter{By: me, Version: version, At: s.now()}
-		if e.Items, refused, err = offered(ctx, tx, newValuer(g, spot, catalogue), m, other, o.Give, o.Get); err != nil || refused != nil {
+		if e.Items, refused, err = offered(ctx, tx, values, m, other, o.Give, o.Get); err != nil || refused != nil {
 			return err
 		}
 		if e.TopUps, refused = payments(me, you, o); refused != nil {

@@ -139,6 +139,9 @@ func (s *Store) moveWith(ctx context.Context, tx pgx.Tx, id int64, e trade.Event
 		return err
 	}
 	if after.State == trade.Agreed && before.State != trade.Agreed {
+		if err := s.observe(ctx, tx, g, after); err != nil {
+			return err
+		}
 		return s.promise(ctx, tx, after)
 	}
 	if err := s.deliver(ctx, tx, g, before, after); err != nil {

@@ -3,7 +3,6 @@ package store
 import (
 	"cmp"
 	"context"
-	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -11,50 +10,12 @@ import (
 	"spareounce/match/series"
 )
 
-// Spot is what a troy ounce of fine metal cost, when, and who says so.
-type Spot struct {
-	At       time.Time
-	Currency melt.Currency
-	Price    melt.Price
-	Source   string
-}
-
-// SaveSpot remembers a price for the group.
-func (s *Store) SaveSpot(ctx context.Context, group int64, spot Spot) error {
-	return s.inTx(ctx, "save the price", func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, `
-			INSERT INTO spots (group_id, at, currency, price, source) VALUES ($1, $2, $3, $4, $5)
-			ON CONFLICT (group_id, currency, at) DO UPDATE SET price = EXCLUDED.price, source = EXCLUDED.source`,
-			group, spot.At, spot.Currency, spot.Price, spot.Source)
-		return err
-	})
-}
-
-// Spot returns the group's last known price in its currency; nil when there is none.
-func (s *Store) Spot(ctx context.Context, g Group) (spot *Spot, err error) {
-	err = s.inSnapshot(ctx, "read the price", func(tx pgx.Tx) error {
-		spot, err = latestSpot(ctx, tx, g)
-		return err
-	})
-	return spot, err
-}
-
-func latestSpot(ctx context.Context, tx pgx.Tx, g Group) (*Spot, error) {
-	rows, _ := tx.Query(ctx, `
-		SELECT at, currency, price, source FROM spots WHERE group_id = $1 AND currency = $2
-		ORDER BY at DESC LIMIT 1`, g.ID, g.Currency)
-	spot, err := pgx.CollectExactlyOneRow(rows, pgx.RowToAddrOfStructByPos[Spot])
-	if err == pgx.ErrNoRows {
-		return nil, nil
-	}
-	return spot, err
-}
-
 // valuer says what a piece is worth in the group when its owner asks nothing. It remembers what it worked out.
 type valuer struct {
 	group     Group
 	spot      *Spot
 	catalogue *series.Catalogue
+	observed  map[HoldingKey]Observed
 	known     map[HoldingKey]worth
 }
 
@@ -64,12 +25,18 @@ type worth struct {
 	exists bool
 }
 
-func newValuer(g Group, spot *Spot, catalogue *series.Catalogue) valuer {
-	return valuer{g, spot, catalogue, map[HoldingKey]worth{}}
+func (s *Store) newValuer(ctx context.Context, tx pgx.Tx, g Group, spot *Spot, catalogue *series.Catalogue) (valuer, error) {
+	v := valuer{group: g, spot: spot, catalogue: catalogue, known: map[HoldingKey]worth{}}
+	if spot == nil {
+		return v, nil // values are weights then
+	}
+	var err error
+	v.observed, err = s.observedPremiums(ctx, tx, g, catalogue)
+	return v, err
 }
 
-// of returns the value of one piece, whatever its condition. With a spot price the value is melt plus the piece's usual
-// premium, else the group's; without one it is the fine weight in milligrams, so that trades balance by weight.
+// of returns the value of one piece, whatever its condition. With a spot price the value is melt plus the premium that
+// was observed for the piece, else the catalogue's, else the group's; without one it is the fine weight in milligrams, so that trades balance by weight.
 func (v valuer) of(key HoldingKey) worth {
 	key.Condition = series.Unsaid
 	w, ok := v.known[key]
@@ -89,6 +56,12 @@ func (v valuer) workOut(key HoldingKey) worth {
 	metal := one.MetalOf(p)
 	if v.spot == nil {
 		return worth{melt.Minor(metal.FineWeight() / melt.Milligram), metal, true}
+	}
+	if o, ok := v.observed[key]; ok {
+		value, err := melt.ValueWith(metal, v.spot.Price, v.group.Currency, melt.Markup{PerPiece: o.Median})
+		if err == nil {
+			return worth{value, metal, true}
+		} // the metal alone has fallen below the discount: what was observed then says nothing now
 	}
 	above := melt.Markup{BasisPoints: 100 * cmp.Or(p.PremiumPercent, one.PremiumPercent)}
 	if above.BasisPoints == 0 {

@@ -25,11 +25,15 @@ type Values struct {
 
 // Values takes the group's last spot price and the premiums usual in it.
 func (s *Store) Values(ctx context.Context, g Group, catalogue *series.Catalogue) (Values, error) {
-	spot, err := s.Spot(ctx, g)
-	if err != nil {
-		return Values{}, err
-	}
-	return Values{spot, newValuer(g, spot, catalogue)}, nil
+	var v Values
+	err := s.inSnapshot(ctx, "read the values", func(tx pgx.Tx) (err error) {
+		if v.Spot, err = latestSpot(ctx, tx, g); err != nil {
+			return err
+		}
+		v.valuer, err = s.newValuer(ctx, tx, g, v.Spot, catalogue)
+		return err
+	})
+	return v, err
 }
 
 // Of is the worth of one example of a piece; false when there is no price or too little is known of the metal.
