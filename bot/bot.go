@@ -17,6 +17,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"spareounce/bot/spot"
 	"spareounce/match/series"
 	"spareounce/store"
 )
@@ -27,12 +28,18 @@ type Bot struct {
 	chat  Chat
 	now   func() time.Time
 	log   *slog.Logger
+	feeds *spot.Fetcher
 }
 
 // New makes a bot that remembers in st, speaks unasked through chat, and dates what it says by now.
 func New(st *store.Store, chat Chat, now func() time.Time, log *slog.Logger) *Bot {
-	return &Bot{store: st, chat: chat, now: now, log: log}
+	return &Bot{store: st, chat: chat, now: now, log: log, feeds: spot.NewFetcher(noKeys, nil)}
 }
+
+func noKeys(string) string { return "" }
+
+// Ask has the bot ask price feeds through f, which knows the operator's keys and hosts. Call it before the bot is used.
+func (b *Bot) Ask(f *spot.Fetcher) { b.feeds = f }
 
 // longestLine is the most we read of one line, in bytes: several times what a chat lets a member type.
 const longestLine = 16_000

@@ -10,37 +10,6 @@ import (
 	"spareounce/store"
 )
 
-// spot says the last silver price and how old it is; a keeper may set it: "spot 31.20".
-func (b *Bot) spot(ctx context.Context, t turn) (Reply, error) {
-	if t.rest == "" {
-		spot, err := b.store.Spot(ctx, t.group)
-		if err != nil {
-			return Reply{}, err
-		}
-		return Reply{Text: b.spotNow(t.group, spot)}, nil
-	}
-	if !t.speaker.Keeper {
-		return Reply{}, sentence(keepersOnly.with("verb", "spot with a price"))
-	}
-	price, err := melt.ParsePrice(strings.TrimSpace(strings.TrimPrefix(t.rest, string(t.group.Currency))))
-	if err != nil {
-		return Reply{}, pointed{0, t.rest, priceUnread.with("currency", t.group.Currency)}
-	}
-	spot := store.Spot{At: b.now().UTC(), Currency: t.group.Currency, Price: price, Source: t.speaker.Name}
-	if err := b.store.SaveSpot(ctx, t.group.ID, spot); err != nil {
-		return Reply{}, err
-	}
-	return Reply{Text: spotSet.with("price", price, "currency", t.group.Currency, "name", t.speaker.Name)}, nil
-}
-
-// spotNow says a price with its age and source.
-func (b *Bot) spotNow(g store.Group, spot *store.Spot) string {
-	if spot == nil {
-		return spotUnknown.with()
-	}
-	return spotIs.with("price", spot.Price, "currency", spot.Currency, "source", spot.Source, "at", b.when(g, spot.At), "age", age(b.now().Sub(spot.At)))
-}
-
 // zone sets the group's time zone.
 func (b *Bot) zone(ctx context.Context, t turn) (Reply, error) {
 	if _, err := time.LoadLocation(t.rest); err != nil || t.rest == "" || t.rest == "Local" {
@@ -59,6 +28,16 @@ func (b *Bot) currency(ctx context.Context, t turn) (Reply, error) {
 	}
 	g := t.group
 	g.Currency = c
+	rules, err := b.store.PriceRules(ctx, g.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	if rules.Low != 0 && c != t.group.Currency { // bounds in the old money mean nothing in the new
+		rules.Low, rules.High = 0, 0
+		if err := b.store.SavePriceRules(ctx, g.ID, rules); err != nil {
+			return Reply{}, err
+		}
+	}
 	return Reply{Text: currencySet.with("currency", c)}, b.store.SaveGroup(ctx, g)
 }
 

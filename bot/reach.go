@@ -22,13 +22,13 @@ func (b *Bot) reach(ctx context.Context, t turn) (Reply, error) {
 
 // begins says where a group stands with its first steps, and what the next ones are.
 func (b *Bot) begins(ctx context.Context, t turn) (Reply, error) {
-	spot, err := b.store.Spot(ctx, t.group)
+	spot, err := b.spotNow(ctx, t.group)
 	if err != nil {
 		return Reply{}, err
 	}
 	lines := []string{
 		beginHead.with(), beginZone.with("zone", t.group.Zone, "now", b.when(t.group, b.now())),
-		beginCurrency.with("currency", t.group.Currency), beginSpot.with("spot", b.spotNow(t.group, spot)),
+		beginCurrency.with("currency", t.group.Currency), beginSpot.with("spot", spot),
 	}
 	if all := t.codes(); len(all) > 0 {
 		lines = append(lines, beginSeries.with("list", strings.Join(all, ", ")))

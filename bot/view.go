@@ -212,7 +212,7 @@ func (v view) valuedAt() string {
 	if v.trade.Spot == nil {
 		return valuedByWeight.with()
 	}
-	return valuedAtSpot.with("price", *v.trade.Spot, "currency", v.trade.Currency, "source", v.trade.SpotSource, "at", v.bot.when(v.group, *v.trade.SpotAt))
+	return valuedAtSpot.with("price", price(*v.trade.Spot), "currency", v.trade.Currency, "source", v.trade.SpotSource, "at", v.bot.when(v.group, *v.trade.SpotAt))
 }
 
 // buttons are what the viewer can do now, each a line.

@@ -34,6 +34,7 @@ const sourceColumns = `source_id, group_id, feed, currency, etag, modified, fail
 type Reading struct {
 	Spot           *Spot // a good price; nil when there was none
 	Held           *Spot // a price that wants a keeper's yes
+	Unchanged      bool  // the source says what it said, and that is a good price still: the last one in the history
 	ETag, Modified string
 	Why            string        // why there was no good price, in a member's words
 	Wait           time.Duration // how long the source asks us to stay away
@@ -165,7 +166,7 @@ func (s *Store) readSources(ctx context.Context, d Duties, group int64) error {
 		if err != nil {
 			return fmt.Errorf("read source %d: %w", src.ID, err)
 		}
-		good[src.Currency] = r.Spot != nil
+		good[src.Currency] = r.Spot != nil || r.Unchanged
 		if err := s.inTx(ctx, "keep what a source says", func(tx pgx.Tx) error {
 			return s.saveReading(ctx, tx, src, rules, r)
 		}); err != nil {
@@ -194,7 +195,7 @@ func backoff(every time.Duration, failures int) time.Duration {
 func (s *Store) saveReading(ctx context.Context, tx pgx.Tx, src Source, rules PriceRules, r Reading) error {
 	now := s.now()
 	failures, wait := 0, rules.Every
-	if r.Spot == nil && r.Held == nil {
+	if r.Spot == nil && r.Held == nil && !r.Unchanged {
 		failures = src.Failures + 1
 		wait = backoff(rules.Every, failures)
 	}
@@ -207,6 +208,12 @@ func (s *Store) saveReading(ctx context.Context, tx pgx.Tx, src Source, rules Pr
 			UPDATE spot_sources SET etag = $2, modified = $3, failures = 0, ask_at = $4, read_at = $5, price = $6, why = '',
 				held = NULL, held_at = NULL WHERE source_id = $1`,
 			src.ID, r.ETag, r.Modified, now.Add(wait), now, r.Spot.Price)
+		return err
+	}
+	if r.Unchanged {
+		_, err := tx.Exec(ctx, `
+			UPDATE spot_sources SET etag = $2, modified = $3, failures = 0, ask_at = $4, read_at = $5, why = '' WHERE source_id = $1`,
+			src.ID, r.ETag, r.Modified, now.Add(wait), now)
 		return err
 	}
 	var held *melt.Price

@@ -62,6 +62,10 @@ clock
     served_at timestamp with time zone not null
     clock_one_check: CHECK (one)
     clock_pkey: PRIMARY KEY (one)
+counted
+    member_id bigint not null
+    counted_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
+    counted_pkey: PRIMARY KEY (member_id)
 groups
     group_id bigint not null identity
     chat text not null
@@ -225,6 +229,34 @@ postage
     postage_ounce_check: CHECK ((ounce >= 0))
     postage_parcel_check: CHECK ((parcel >= 0))
     postage_pkey: PRIMARY KEY (group_id, source, target)
+premiums_seen
+    trade_id bigint not null
+    position integer not null
+    group_id bigint not null
+    series text not null
+    piece text not null
+    at timestamp with time zone not null
+    currency text not null
+    premium bigint not null
+    premiums_seen_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    premiums_seen_pkey: PRIMARY KEY (trade_id, "position")
+    premiums_seen_trade_id_fkey: FOREIGN KEY (trade_id) REFERENCES trades(trade_id) ON DELETE CASCADE
+    CREATE INDEX premiums_seen_by_piece ON public.premiums_seen USING btree (group_id, series, piece, at)
+price_rules
+    group_id bigint not null
+    stale_after interval not null default '24:00:00'::interval
+    jump integer not null default 20
+    band_low bigint
+    band_high bigint
+    every interval not null default '01:00:00'::interval
+    price_rules_band_low_check: CHECK ((band_low > 0))
+    price_rules_check: CHECK (((band_low IS NULL) = (band_high IS NULL)))
+    price_rules_check1: CHECK ((band_low < band_high))
+    price_rules_every_check: CHECK ((every >= '00:05:00'::interval))
+    price_rules_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    price_rules_jump_check: CHECK (((jump >= 1) AND (jump <= 1000)))
+    price_rules_pkey: PRIMARY KEY (group_id)
+    price_rules_stale_after_check: CHECK ((stale_after > '00:00:00'::interval))
 purchases
     purchase_id bigint not null identity
     group_id bigint not null
@@ -297,6 +329,25 @@ sets
     edits jsonb not null
     sets_member_id_fkey: FOREIGN KEY (member_id) REFERENCES members(member_id) ON DELETE CASCADE
     sets_pkey: PRIMARY KEY (member_id, series)
+spot_sources
+    source_id bigint not null identity
+    group_id bigint not null
+    feed text not null
+    currency text not null
+    etag text not null default ''::text
+    modified text not null default ''::text
+    failures integer not null default 0
+    ask_at timestamp with time zone not null
+    read_at timestamp with time zone
+    price bigint
+    why text not null default ''::text
+    held bigint
+    held_at timestamp with time zone
+    spot_sources_check: CHECK (((held IS NULL) = (held_at IS NULL)))
+    spot_sources_group_id_feed_key: UNIQUE (group_id, feed)
+    spot_sources_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    spot_sources_pkey: PRIMARY KEY (source_id)
+    CREATE INDEX spot_sources_due ON public.spot_sources USING btree (ask_at)
 spots
     group_id bigint not null
     at timestamp with time zone not null
@@ -436,3 +487,29 @@ wants
     wants_quantity_check: CHECK ((quantity > 0))
     wants_top_check: CHECK ((top >= 0))
     CREATE INDEX wants_by_group ON public.wants USING btree (group_id, member_id)
+weekly
+    group_id bigint not null
+    weekday smallint not null
+    clock time without time zone not null
+    waits boolean not null default false
+    next_week date not null
+    next_at timestamp with time zone not null
+    weekly_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    weekly_next_week_check: CHECK ((EXTRACT(isodow FROM next_week) = (1)::numeric))
+    weekly_pkey: PRIMARY KEY (group_id)
+    weekly_weekday_check: CHECK (((weekday >= 1) AND (weekday <= 7)))
+    CREATE INDEX weekly_due ON public.weekly USING btree (next_at)
+weekly_posts
+    group_id bigint not null
+    week text not null
+    due_at timestamp with time zone not null
+    try_at timestamp with time zone not null
+    failures integer not null default 0
+    posted_at timestamp with time zone
+    passed boolean not null default false
+    seen jsonb
+    weekly_posts_check: CHECK ((NOT (passed AND (posted_at IS NOT NULL))))
+    weekly_posts_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    weekly_posts_pkey: PRIMARY KEY (group_id, week)
+    weekly_posts_week_check: CHECK ((week ~ '^\d{4}-W\d{2}$'::text))
+    CREATE INDEX weekly_posts_open ON public.weekly_posts USING btree (try_at) WHERE ((posted_at IS NULL) AND (NOT passed))

@@ -100,6 +100,9 @@ func TestGoldenPictures(t *testing.T) {
 	for name, h := range hunts() {
 		pictures[name] = h
 	}
+	for name, c := range charts() {
+		pictures[name] = c
+	}
 	for name, c := range pictures {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -113,7 +116,6 @@ func TestGoldenPictures(t *testing.T) {
 	for _, file := range files {
 		name := strings.TrimSuffix(filepath.Base(file), ".png")
 		if _, ok := pictures[name]; !ok && !strings.HasSuffix(name, "-page") { // pages have a test of their own
-
 			t.Errorf("no test draws %s", file)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"spareounce/bot"
+	"spareounce/bot/spot"
 	"spareounce/match/series"
 	"spareounce/store"
 )
@@ -31,17 +32,26 @@ type Player struct {
 	now     time.Time
 	out     []string
 	buttons map[string][]bot.Button // by member, what they may press, newest last
+	feeds   map[string]answer       // by address, what a price feed says
+	said    map[string]bool         // keys of what was said
+}
+
+// answer is what a price feed says.
+type answer struct {
+	status int
+	body   string
 }
 
 // NewPlayer opens a migrated database, which should be empty, and imports series into the group. Work must run beside
 // it.
 func NewPlayer(ctx context.Context, url string, log *slog.Logger, all []series.Series) (*Player, error) {
-	p := &Player{keepers: map[string]bool{}, now: Begin, buttons: map[string][]bot.Button{}}
+	p := &Player{keepers: map[string]bool{}, now: Begin, buttons: map[string][]bot.Button{}, feeds: map[string]answer{}, said: map[string]bool{}}
 	var err error
 	if p.store, err = store.Open(ctx, url, p.clock, log); err != nil {
 		return nil, err
 	}
 	p.bot = bot.New(p.store, p, p.clock, log)
+	p.bot.Ask(spot.NewFetcher(func(string) string { return "" }, nil).Through(spot.Answering(p.answer)))
 	g, err := p.store.Group(ctx, group, group)
 	if err != nil {
 		return nil, err
@@ -56,6 +66,16 @@ func NewPlayer(ctx context.Context, url string, log *slog.Logger, all []series.S
 
 // Close lets go of the database.
 func (p *Player) Close() { p.store.Close() }
+
+// answer is what a price feed says to whoever asks it: nothing is there until the script has said so.
+func (p *Player) answer(url string) (status int, body string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if a, ok := p.feeds[url]; ok {
+		return a.status, a.body
+	}
+	return 404, ""
+}
 
 func (p *Player) clock() time.Time {
 	p.mu.Lock()
@@ -85,7 +105,7 @@ func (p *Player) play(ctx context.Context, script []Line) error {
 		if err := p.do(ctx, l); err != nil {
 			return fmt.Errorf("line %d: %w", l.Number, err)
 		}
-		if l.deed != nothing && l.deed != keeps && l.deed != waits {
+		if l.deed != nothing && l.deed != keeps && l.deed != waits && l.deed != feeds {
 			if err := p.settle(ctx); err != nil {
 				return fmt.Errorf("line %d: %w", l.Number, err)
 			}
@@ -98,6 +118,10 @@ func (p *Player) do(ctx context.Context, l Line) error {
 	switch l.deed {
 	case keeps:
 		p.keepers[l.who] = true
+	case feeds:
+		p.mu.Lock()
+		p.feeds[l.who] = answer{l.status, l.words}
+		p.mu.Unlock()
 	case waits:
 		return p.wait(ctx, l)
 	case says, whispers:
@@ -185,6 +209,10 @@ func (p *Player) Tell(_ context.Context, _, account string, r bot.Reply) error {
 func (p *Player) Post(_ context.Context, _ string, r bot.Reply) error {
 	p.turn.Lock()
 	defer p.turn.Unlock()
+	if r.Key != "" && p.said[r.Key] {
+		return nil
+	}
+	p.said[r.Key] = true
 	r.Private = false
 	p.say("", r)
 	return nil

@@ -22,6 +22,7 @@ type Line struct {
 	deed   deed
 	who    string
 	words  string
+	status int
 	length time.Duration
 	away   bool // the bot did not run meanwhile
 }
@@ -50,11 +51,13 @@ const (
 	presses
 	waits
 	keeps
+	feeds
 )
 
 var (
 	saying   = regexp.MustCompile(`^(\pL[\pL\pN_.-]*)( to bot)?> ?(.*)$`)
 	pressing = regexp.MustCompile(`^(\pL[\pL\pN_.-]*) presses (.+)$`)
+	feeding  = regexp.MustCompile(`^feed (https://\S+) answers (\d{3})(?: (.*))?$`)
 	keeping  = regexp.MustCompile(`^keeper (\pL[\pL\pN_.-]*)$`)
 	waiting  = regexp.MustCompile(`^--- (\d+) (minute|hour|day|week)s? later(, having been away)?$`)
 )
@@ -62,6 +65,7 @@ var (
 // Parse reads a transcript. Members' lines are "ann> want harbour 82-86" and "ann to bot> gaps", a button is
 // "ann presses Accept", the clock is "--- 3 days later" or, when the bot does not run
 // meanwhile, "--- 3 days later, having been away", a keeper is named first as "keeper ann", and "# …" is a comment.
+// From "feed https://prices.example answers 200 {…}" on a price feed says that.
 // Lines that begin with "bot> " or "bot to ann> ", and indented ones after them, are ours.
 func Parse(r io.Reader) ([]Line, error) {
 	var script []Line
@@ -99,6 +103,11 @@ func parseLine(text string) (Line, error) {
 	if m := keeping.FindStringSubmatch(text); m != nil {
 		l.deed, l.who = keeps, m[1]
 		return l, nil
+	}
+	if m := feeding.FindStringSubmatch(text); m != nil {
+		status, err := strconv.Atoi(m[2])
+		l.deed, l.who, l.words, l.status = feeds, m[1], m[3], status
+		return l, err
 	}
 	if m := pressing.FindStringSubmatch(text); m != nil {
 		l.deed, l.who, l.words = presses, m[1], m[2]

@@ -26,6 +26,7 @@ type commands struct {
 	DatabaseURL string     `env:"SPAREOUNCE_DATABASE_URL" placeholder:"URL" help:"Use this PostgreSQL (15 to 18) instead of a private one."`
 	Data        string     `env:"SPAREOUNCE_DATA" type:"path" placeholder:"FOLDER" help:"Where the private PostgreSQL keeps its data; your data home by default."`
 	NoFetch     bool       `env:"SPAREOUNCE_NO_FETCH" help:"Never fetch PostgreSQL's programs, even when this machine has none."`
+	FeedInside  []string   `env:"SPAREOUNCE_FEED_INSIDE" placeholder:"HOST" help:"Hosts of your own network that price feeds may be on; none other there is ever called."`
 	LogLevel    slog.Level `env:"SPAREOUNCE_LOG" default:"WARN" help:"How much to log: DEBUG, INFO, WARN or ERROR."`
 
 	Try     tryCommand     `cmd:"" help:"Start a demonstration group and the local room, a web page on this machine."`

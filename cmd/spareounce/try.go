@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"io/fs"
 	"net"
+	"os"
 	"time"
 
 	"spareounce/bot"
 	"spareounce/bot/room"
 	"spareounce/bot/seriesfile"
+	"spareounce/bot/spot"
 	"spareounce/bot/talk"
 	"spareounce/store"
 	"spareounce/testdata"
@@ -52,7 +54,7 @@ func (p *program) serveRoom(door net.Listener, demo bool) error {
 		return err
 	}
 	r := room.New(room.Config{Group: roomGroup, Zone: g.Location(), Now: time.Now, Log: p.log})
-	b := bot.New(st, r, time.Now, p.log)
+	b := p.bot(st, r)
 	if demo {
 		if err := p.demonstrate(st, b, g); err != nil {
 			return fmt.Errorf("the demonstration: %w", err)
@@ -65,6 +67,13 @@ func (p *program) serveRoom(door net.Listener, demo bool) error {
 	err = room.Serve(p.ctx, door, r.Handler(b))
 	stopWork()
 	return errors.Join(err, <-worked)
+}
+
+// bot makes the bot that speaks through a chat, with the price feeds that this operator allows and has keys for.
+func (p *program) bot(st *store.Store, chat bot.Chat) *bot.Bot {
+	b := bot.New(st, chat, time.Now, p.log)
+	b.Ask(spot.NewFetcher(os.Getenv, p.commands.FeedInside))
+	return b
 }
 
 // demonstrate gives an empty group our invented series and lets the members of the demonstration speak.
