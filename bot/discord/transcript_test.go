@@ -11,6 +11,7 @@ import (
 
 	"spareounce/bot"
 	"spareounce/bot/chattest"
+	"spareounce/bot/spot"
 	"spareounce/bot/talk"
 	"spareounce/store"
 )
@@ -34,7 +35,8 @@ func TestTranscripts(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			p := &stagePlayer{table: newTableWith(t, 1), people: map[string]*chattest.Member{}}
+			p := &stagePlayer{table: newTableWith(t, 1), people: map[string]*chattest.Member{}, feeds: map[string]string{}}
+			p.prepare()
 			p.connected()
 			p.play(script)
 			if difference := talk.Compare(script, p.out); difference != "" {
@@ -51,6 +53,29 @@ type stagePlayer struct {
 	names  []string
 	seen   int // sightings written down
 	out    []string
+	posts  *chattest.Channel // where the whole group is spoken to unasked
+	feeds  map[string]string // by address, what a price feed says: a status and a body
+}
+
+// prepare gives posts a channel of their own and price feeds their voice.
+func (p *stagePlayer) prepare() {
+	p.posts = p.guild.Channel("posts")
+	g, err := p.store.Group(p.t.Context(), p.guild.ID, p.guild.ID)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	g.Channel = p.posts.ID
+	if err := p.store.SaveGroup(p.t.Context(), g); err != nil {
+		p.t.Fatal(err)
+	}
+	p.bot.Ask(spot.NewFetcher(func(string) string { return "" }, nil).Through(spot.Answering(func(url string) (status int, body string) {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		if _, err := fmt.Sscan(p.feeds[url], &status); err != nil {
+			return 404, ""
+		}
+		return status, p.feeds[url][4:]
+	})))
 }
 
 // person is a member, who has asked for private messages.
@@ -74,6 +99,12 @@ func (p *stagePlayer) play(script []talk.Line) {
 		p.out = append(p.out, l.Text)
 		if who, ok := l.Keeper(); ok {
 			p.guild.Role("keeper of "+who, chattest.ManageGuild).Give(p.person(who))
+			continue
+		}
+		if url, status, body, ok := l.Feed(); ok {
+			p.mu.Lock()
+			p.feeds[url] = fmt.Sprintf("%03d %s", status, body)
+			p.mu.Unlock()
 			continue
 		}
 		for _, step := range l.Steps() {
@@ -250,6 +281,10 @@ func (p *stagePlayer) write(answer []string) {
 	p.seen = len(all)
 	for n, x := range fresh {
 		m := x.Message
+		if m.Channel == p.posts && x.Change != chattest.Removed {
+			p.out = append(p.out, p.read(m).line(""))
+			continue
+		}
 		if m.Author.ID != p.ApplicationID() || m.Channel.Kind != chattest.Private || x.Change == chattest.Removed {
 			continue
 		}

@@ -41,6 +41,11 @@ func (l Line) Presses() (who, label string, ok bool) { return l.who, l.words, l.
 // Keeper is who runs the group from here on.
 func (l Line) Keeper() (who string, ok bool) { return l.who, l.deed == keeps }
 
+// Feed is what the price feed at an address answers from here on.
+func (l Line) Feed() (url string, status int, body string, ok bool) {
+	return l.who, l.status, l.words, l.deed == feeds
+}
+
 type deed int
 
 const (
