@@ -153,7 +153,7 @@ func (b *Bot) weighUp(t turn, lots []lot, places []place, values store.Values, b
 	for i, l := range lots {
 		lines = append(lines, t.lotLine(l, all.Takes[i], places, values))
 	}
-	lines = append(lines, t.basketLine(lots, best, budget), b.pricedAt(t.group, values.Spot))
+	lines = append(lines, t.basketLine(lots, best, budget), b.pricedAt(t.group, values))
 	return Reply{Text: strings.Join(lines, "\n"), Buttons: b.boughtButtons(t, lots, best)}, nil
 }
 

@@ -47,9 +47,9 @@ func (t turn) keepBudget(err error, budget *melt.Minor) error {
 }
 
 // pricedAt says which silver price was counted with, and how old it is.
-func (b *Bot) pricedAt(g store.Group, spot *store.Spot) string {
-	if spot == nil {
+func (b *Bot) pricedAt(g store.Group, v store.Values) string {
+	if v.Spot == nil {
 		return priceOfNobody.with()
 	}
-	return b.spotNow(g, spot)
+	return b.priceSaid(g, v.Rules, v.Spot)
 }

@@ -42,7 +42,7 @@ func (b *Bot) hunt(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	list := picture.HuntList{
-		Owner: t.speaker.Name, AsOf: b.today(t.group), At: b.now().UTC(), Price: b.pricedAt(t.group, values.Spot),
+		Owner: t.speaker.Name, AsOf: b.today(t.group), At: b.now().UTC(), Price: b.pricedAt(t.group, values),
 		Caution: huntCaution.with(), Language: "en",
 	}
 	lines := 0

@@ -20,6 +20,7 @@ type Worth struct {
 // Values says what pieces are worth in a group, all at one spot price.
 type Values struct {
 	Spot   *Spot // nil when the group knows none; then nothing has a worth
+	Rules  PriceRules
 	valuer valuer
 }
 
@@ -28,6 +29,9 @@ func (s *Store) Values(ctx context.Context, g Group, catalogue *series.Catalogue
 	var v Values
 	err := s.inSnapshot(ctx, "read the values", func(tx pgx.Tx) (err error) {
 		if v.Spot, err = latestSpot(ctx, tx, g); err != nil {
+			return err
+		}
+		if v.Rules, err = priceRules(ctx, tx, g.ID); err != nil {
 			return err
 		}
 		v.valuer, err = s.newValuer(ctx, tx, g, v.Spot, catalogue)
