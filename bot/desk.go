@@ -93,6 +93,19 @@ func (b *Bot) Known(ctx context.Context, chat, account string) (Speaker, bool, e
 	return Speaker{Account: m.Account, Name: m.Name, Keeper: m.Keeper}, ok && !m.Gone, err
 }
 
+// Left records that an account is in a group's chat no longer: as if they had said so themselves.
+func (b *Bot) Left(ctx context.Context, chat, account string) error {
+	g, err := b.store.Group(ctx, chat, chat)
+	if err != nil {
+		return err
+	}
+	m, ok, err := b.store.KnownMember(ctx, g.ID, account)
+	if err != nil || !ok || m.Gone {
+		return err
+	}
+	return b.store.Leave(ctx, m)
+}
+
 // Reach is how an account may be spoken to when it did not ask.
 type Reach = store.Reach
 

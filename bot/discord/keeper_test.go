@@ -183,6 +183,9 @@ func TestInPrivate(t *testing.T) {
 	if said := ann.Choose(asked, "Which group", tb.guild.ID).Answer(); !has("You are no longer in that group")(said) {
 		t.Error(said.Text())
 	}
+	if _, known, err := tb.bot.Known(t.Context(), tb.guild.ID, ann.ID); known || err != nil {
+		t.Error("who has left the server still stands in the group", err)
+	}
 }
 
 // TestCommandsAreToldOnce starts again with the same commands: they are not told again.

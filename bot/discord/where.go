@@ -64,7 +64,13 @@ func (s *Service) stillThere(ctx context.Context, guild, account string) (bool, 
 		method: http.MethodGet, path: []string{"guilds", guild, "members", account}, route: "/guilds/{guild}/members/{member}", place: guild, again: true,
 	}, nil)
 	switch codeOf(err) {
-	case unknownMember, unknownUser, unknownGuild, missingAccess:
+	case unknownMember, unknownUser:
+		if err := s.bot.Left(ctx, guild, account); err != nil {
+			return false, err
+		}
+		s.present.put(key, false, rememberPresence)
+		return false, nil
+	case unknownGuild, missingAccess:
 		s.present.put(key, false, rememberPresence)
 		return false, nil
 	}
