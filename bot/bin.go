@@ -168,22 +168,23 @@ func (t turn) lotLine(l lot, take basket.Take, places []place, values store.Valu
 		}
 		return strings.TrimSpace(binUnpriced.with("piece", t.counted(l.pick, l.quantity()), "verdict", verdict.with(), "worth", t.worthOf(l, values)))
 	}
+	verdict, why := l.verdict(take, places)
 	return strings.TrimSpace(binLine.with("piece", t.counted(l.pick, l.quantity()), "price", t.inMoney(l.offer.Price),
-		"verdict", l.verdict(take, places), "worth", t.worthOf(l, values)))
+		"verdict", verdict, "why", why, "worth", t.worthOf(l, values)))
 }
 
-// verdict is buy or leave, with the reason.
-func (l lot) verdict(take basket.Take, places []place) string {
+// verdict is buy or leave, and the reason as it follows the price.
+func (l lot) verdict(take basket.Take, places []place) (verdict, why string) {
 	if take.Count() == 0 {
 		switch {
 		case l.mine && l.most != nil && l.offer.Price <= *l.most, l.mine && l.most == nil:
-			return binInstead.with()
+			why = binInstead.with()
 		case l.mine:
-			return binAbove.with()
+			why = binAbove.with()
 		case l.other:
-			return binAboveTheirs.with()
+			why = binAboveTheirs.with()
 		}
-		return binLeave.with()
+		return binLeave.with(), why
 	}
 	mine := 0
 	for _, p := range take.Places {
@@ -191,7 +192,6 @@ func (l lot) verdict(take basket.Take, places []place) string {
 			mine++
 		}
 	}
-	var why []string
 	for _, reason := range []struct {
 		n         int
 		one, many phrase
@@ -199,15 +199,15 @@ func (l lot) verdict(take basket.Take, places []place) string {
 		switch {
 		case reason.n == 0:
 		case reason.n == 1 && take.Count() == 1, reason.n == take.Count() && reason.one == binForMetal:
-			why = append(why, reason.one.with())
+			why += ", " + reason.one.with()
 		default:
-			why = append(why, reason.many.with("n", reason.n))
+			why += ", " + reason.many.with("n", reason.n)
 		}
 	}
 	if take.Count() == l.quantity() {
-		return binTake.with("why", strings.Join(why, ", "))
+		return binTake.with(), why
 	}
-	return binTakeSome.with("n", take.Count(), "of", l.quantity(), "why", strings.Join(why, ", "))
+	return binTakeSome.with("n", take.Count(), "of", l.quantity()), why
 }
 
 // worthOf is melt, the premium in the price, and the most to pay; "" when nothing is known.
@@ -232,6 +232,8 @@ func (t turn) basketLine(lots []lot, best basket.Basket, budget *melt.Minor) str
 		}
 	}
 	switch {
+	case !slices.ContainsFunc(lots, func(l lot) bool { return l.about.price != nil }):
+		return binNoPrices.with()
 	case len(names) == 0 && budget != nil:
 		return binNoneUnder.with("budget", t.inMoney(*budget))
 	case len(names) == 0:
