@@ -44,6 +44,10 @@ type (
 	}
 	// TakeBack takes a yes back while others have still to say theirs.
 	TakeBack struct{ By match.Member }
+	// Conclude comes when all have said yes to every trade of a round whose trades are agreed together.
+	Conclude struct{ At time.Time }
+	// CallOff comes when another trade of such a round has ended.
+	CallOff struct{}
 	// Overtake comes when another agreement takes a piece or a want of this one.
 	Overtake struct{}
 	// Withdraw comes when a party leaves the group, or a spare or a want that this proposal counts on goes away. By is
@@ -131,17 +135,26 @@ func (e Accept) apply(t Trade) (Trade, []Notice, error) {
 		return refuse(AlreadyDone, e.By)
 	}
 	t.Parties[i].Accepted = true
-	if slices.ContainsFunc(t.Parties, func(p Party) bool { return !p.Accepted }) {
+	if t.Together || !t.allSaidYes() {
 		return t, nil, nil
 	}
+	return t.agree(e.By, e.At)
+}
+
+func (t Trade) allSaidYes() bool {
+	return !slices.ContainsFunc(t.Parties, func(p Party) bool { return !p.Accepted })
+}
+
+// agree makes a promise of a trade to which all have said yes, last of them about, who is "" where it was nobody's deed.
+func (t Trade) agree(about match.Member, at time.Time) (Trade, []Notice, error) {
 	t.State = Agreed
 	for i := range t.TopUps {
-		t.TopUps[i].Clock = clockOf(PayWithin, e.At)
+		t.TopUps[i].Clock = clockOf(PayWithin, at)
 	}
-	t.wind(e.At) // whose turn it is to send is in what all are told now
-	notices := t.tell(AgreedNow, e.By, everyone)
+	t.wind(at) // whose turn it is to send is in what all are told now
+	notices := t.tell(AgreedNow, about, everyone)
 	if t.Middle != "" {
-		notices = append(notices, Notice{t.Middle, AgreedNow, e.By})
+		notices = append(notices, Notice{t.Middle, AgreedNow, about})
 	}
 	return t, notices, nil
 }

@@ -17,7 +17,7 @@ func Chart() string {
 	var steps []step
 	for _, t := range samples() {
 		for _, s := range explore(t) {
-			if t.Middle == "" || s.aboutMiddle() {
+			if plain := t.Middle == "" && !t.Together; plain || t.Middle != "" && s.aboutMiddle() || t.Together && s.aboutTogether() {
 				steps = append(steps, s)
 			}
 		}
@@ -36,7 +36,7 @@ func Chart() string {
 }
 
 // samples are trades to try events on: a ring of three with a piece to spare on one leg and turns to take; a chain of three;
-// a ring of three in which all pieces have come and money has not; and a swap with somebody in the middle.
+// a ring of three in which all pieces have come and money has not; a swap with somebody in the middle; and one of a round whose trades are agreed together.
 func samples() []Trade {
 	items := []Item{
 		{From: "a", To: "b", Piece: "s/1"}, {From: "a", To: "b", Piece: "s/2"}, {From: "b", To: "c", Piece: "s/3"}, {From: "c", To: "a", Piece: "s/4"},
@@ -47,7 +47,8 @@ func samples() []Trade {
 	chain := sample(Terms{Parties: []Party{a, b, c}, Items: items[:3], Chain: true})
 	paid := sample(Terms{Parties: []Party{a, b, c}, Items: items, Fixed: true, TopUps: pays}, Receive{By: "a"}, Receive{By: "b"}, Receive{By: "c"})
 	middle := sample(Terms{Parties: []Party{a, b}, Items: []Item{items[0], {From: "b", To: "a", Piece: "s/3"}}, Middle: "m"})
-	return []Trade{ring, chain, paid, middle}
+	together := sample(Terms{Parties: []Party{a, b}, Items: []Item{items[0], {From: "b", To: "a", Piece: "s/3"}}, Together: true})
+	return []Trade{ring, chain, paid, middle, together}
 }
 
 // sample proposes terms; where something has happened, after all have said yes.
@@ -142,6 +143,8 @@ func tries(t Trade) [][]Event {
 		each(counter),
 		each(func(m match.Member) Event { return Decline{By: m} }),
 		{Lapse{At: early}, Lapse{At: late}},
+		{Conclude{At: early}},
+		{CallOff{}},
 		{Overtake{}},
 		append(each(func(m match.Member) Event { return Withdraw{By: m} }), Withdraw{}),
 		each(func(m match.Member) Event { return Ship{By: m, At: early} }),
@@ -224,6 +227,13 @@ func (s step) who(notices []Notice) string {
 		parties = []string{"everyone else"}
 	}
 	return strings.Join(append(parties, names...), " and ")
+}
+
+// aboutTogether is true of what concerns the trades of a round that wait for each other.
+func (s step) aboutTogether() bool {
+	_, concluded := s.event.(Conclude)
+	_, calledOff := s.event.(CallOff)
+	return concluded || calledOff
 }
 
 // aboutMiddle is true of what concerns somebody in the middle.

@@ -23,6 +23,7 @@ type ledger struct {
 	paid     map[[2]match.Member]bool
 	money    map[[2]match.Member]bool
 	passedOn bool
+	together bool // all others of the round have every yes too
 	ending   trade.Ending
 }
 
@@ -65,7 +66,7 @@ func (l *ledger) state() trade.State {
 	if l.ending != trade.None {
 		return trade.Ended
 	}
-	if len(l.yes) < len(l.terms.Parties) {
+	if len(l.yes) < len(l.terms.Parties) || l.terms.Together && !l.together {
 		return trade.Proposed
 	}
 	for _, p := range l.terms.Parties {
@@ -141,6 +142,10 @@ func (l *ledger) hears(e trade.Event) bool {
 		return open && !l.deadline.After(e.At)
 	case trade.Overtake:
 		return open
+	case trade.Conclude:
+		return open && l.terms.Together && len(l.yes) == len(l.terms.Parties)
+	case trade.CallOff:
+		return open && l.terms.Together
 	case trade.Withdraw:
 		return open && (e.By == "" || of(e.By)) || agreed && of(e.By) && !l.left[e.By]
 	case trade.Ship:
@@ -222,6 +227,10 @@ func (l *ledger) write(e trade.Event) {
 		l.ending = trade.Lapsed
 	case trade.Overtake:
 		l.ending = trade.Overtaken
+	case trade.Conclude:
+		l.together = true
+	case trade.CallOff:
+		l.ending = trade.CalledOff
 	case trade.Withdraw:
 		if l.state() == trade.Proposed || len(l.sent)+len(l.paid) == 0 {
 			l.ending = trade.Withdrawn

@@ -103,13 +103,16 @@ func (t *Trade) wind(at time.Time) (notices []Notice) {
 		if p.Stage = t.stage(i); p.Stage == was {
 			continue
 		}
-		p.Clock = clockOf(within[p.Stage], at)
-		if p.Stage == ToPassOn && i != t.firstWithMiddle() {
-			p.Clock = Clock{} // the middle is asked once for all
+		p.Clock = Clock{}
+		if p.Stage != ToPassOn {
+			p.Clock = clockOf(within[p.Stage], at)
 		}
 		if was == Waiting && p.Stage == ToSend {
 			notices = append(notices, Notice{p.Member, YourTurn, t.next(i).Member})
 		}
+	}
+	if i := t.firstWithMiddle(); i >= 0 && t.Parties[i].Due.IsZero() { // the middle is asked once for all, by the first
+		t.Parties[i].Clock = clockOf(within[ToPassOn], at)
 	}
 	t.setDeadline()
 	return notices

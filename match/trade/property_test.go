@@ -212,6 +212,9 @@ func theEndIsInReach(t *rapid.T, tr trade.Trade) {
 			tr = willTake(t, tr, trade.Accept{By: p.Member, Version: tr.Version, At: tr.Deadline.Add(-1)})
 		}
 	}
+	if tr.Waits() {
+		tr = willTake(t, tr, trade.Conclude{At: tr.Deadline.Add(-1)})
+	}
 	for i, p := range tr.Parties {
 		if tr.State == trade.Agreed && !p.Received && !(tr.Chain && i == 0) {
 			tr = willTake(t, tr, trade.Receive{By: p.Member, At: tr.Deadline})

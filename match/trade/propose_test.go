@@ -129,7 +129,7 @@ func TestNamesReadBack(t *testing.T) {
 			t.Errorf("%q reads as %v, %v", s.String(), got, ok)
 		}
 	}
-	for e := trade.None; e <= trade.Unfinished; e++ {
+	for e := trade.None; e <= trade.CalledOff; e++ {
 		if got, ok := trade.ParseEnding(e.String()); !ok || got != e {
 			t.Errorf("%q reads as %v, %v", e.String(), got, ok)
 		}

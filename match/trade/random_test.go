@@ -17,6 +17,7 @@ import (
 func anyTerms() *rapid.Generator[trade.Terms] {
 	return rapid.Custom(func(t *rapid.T) trade.Terms {
 		terms := trade.Terms{Currency: "USD", Lapse: lapse, Chain: rapid.Bool().Draw(t, "chain"), Silent: rapid.Bool().Draw(t, "silent")}
+		terms.Together = rapid.IntRange(0, 3).Draw(t, "together") == 0
 		if rapid.IntRange(0, 3).Draw(t, "middle") == 0 {
 			terms.Middle = "mid"
 		}
@@ -93,6 +94,9 @@ func anyEvent(t *rapid.T, tr trade.Trade) trade.Event {
 	at := tr.Deadline.Add(-time.Duration(rapid.SampledFrom([]int64{1, 1, 1, 20, 70, 72, 0, -1}).Draw(t, "hours left")) * time.Hour)
 	version := tr.Version + rapid.SampledFrom([]int{0, 0, 0, 0, 0, -1, 1}).Draw(t, "version")
 	kinds := []string{"accept", "ship", "receive", "accept", "ship", "receive", "accept", "money", "leave out", "counter", "wrong", "odd"}
+	if tr.Waits() && rapid.Bool().Draw(t, "the round is whole") {
+		return trade.Conclude{At: at}
+	}
 	switch rapid.SampledFrom(kinds).Draw(t, "event") {
 	case "accept":
 		return trade.Accept{By: by, Version: version, At: at}
@@ -116,7 +120,7 @@ func anyEvent(t *rapid.T, tr trade.Trade) trade.Event {
 	}
 	return rapid.SampledFrom([]trade.Event{
 		trade.Decline{By: by}, trade.Lapse{At: at}, trade.Overtake{}, trade.Withdraw{By: by}, trade.Break{By: by}, trade.TakeBack{By: by},
-		trade.PassOn{By: "mid", At: at}, trade.PassOn{By: by, At: at},
+		trade.PassOn{By: "mid", At: at}, trade.PassOn{By: by, At: at}, trade.Conclude{At: at}, trade.CallOff{},
 	}).Draw(t, "odd event")
 }
 

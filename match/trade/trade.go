@@ -52,9 +52,10 @@ const (
 	Withdrawn         // a party left, or a spare or want in it went away
 	Broken            // a keeper ended it after it was agreed
 	Unfinished        // it was agreed, and somebody did not do their part in time
+	CalledOff         // another trade of its round ended, and they are agreed together or not at all
 )
 
-var endings = [...]string{"", "declined", "lapsed", "overtaken", "withdrawn", "broken", "unfinished"}
+var endings = [...]string{"", "declined", "lapsed", "overtaken", "withdrawn", "broken", "unfinished", "called off"}
 
 func (e Ending) String() string { return nameIn(endings[:], int(e)) }
 
@@ -79,6 +80,7 @@ type Trade struct {
 	Ending   Ending
 	Currency melt.Currency
 	Chain    bool         // a gift chain: the last party gives nothing, and no money moves
+	Together bool         // agreed with all others of its round or not at all
 	Silent   bool         // until all have said yes, nobody is told who said what
 	Fixed    bool         // the top-ups are what a member put forward, not worked out from the values
 	Middle   match.Member // who is trusted to take all parcels in and send them on, "" for nobody; no party
@@ -134,6 +136,7 @@ type TopUp struct {
 type Terms struct {
 	Currency melt.Currency
 	Chain    bool
+	Together bool
 	Silent   bool
 	Middle   match.Member
 	By       match.Member // who puts it forward, and so says yes to it; "" when it is nobody's offer
@@ -151,7 +154,7 @@ type Terms struct {
 // pass on more than comes in; values too large to add up.
 func Propose(terms Terms, at time.Time) (Trade, []Notice, error) {
 	t := Trade{
-		Version: 1, Currency: terms.Currency, Chain: terms.Chain, Silent: terms.Silent, Fixed: terms.Fixed, Middle: terms.Middle,
+		Version: 1, Currency: terms.Currency, Chain: terms.Chain, Together: terms.Together, Silent: terms.Silent, Fixed: terms.Fixed, Middle: terms.Middle,
 		Lapse: terms.Lapse, Deadline: at.Add(terms.Lapse).UTC(), Items: slices.Clone(terms.Items), TopUps: asPutForward(terms.TopUps),
 	}
 	for _, p := range terms.Parties {
