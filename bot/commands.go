@@ -84,7 +84,8 @@ var forms = map[string][]Field{
 	"weekly": {{Name: "when"}}, "counted": {{Name: "count", Kind: OneOf, Required: true, Choices: []string{"on", "off"}}},
 	"feed": {{Name: "source"}}, "prices": {{Name: "rule"}},
 	"import": {fieldFile}, "zone": {{Name: "zone", Kind: ZoneName, Required: true}}, "currency": {{Name: "currency", Required: true}},
-	"ring":  {{Name: "members", Kind: OneOf, Required: true, Choices: []string{"2", "3"}}},
+	"ring":  {{Name: "members", Kind: OneOf, Required: true, Choices: []string{"2", "3", "4", "5"}}},
+	"round": {{Name: "words"}},
 	"lapse": {{Name: "time", Required: true}},
 }
 

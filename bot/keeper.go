@@ -52,15 +52,19 @@ func (b *Bot) premium(ctx context.Context, t turn) (Reply, error) {
 	return Reply{Text: premiumSet.with("amount", g.Currency.Format(amount))}, b.store.SaveGroup(ctx, g)
 }
 
-// ring sets how many members may stand in one ring.
+// ring sets how many members may stand in one ring. Rings of more than three are found in rounds alone.
 func (b *Bot) ring(ctx context.Context, t turn) (Reply, error) {
 	n, err := strconv.Atoi(t.rest)
-	if err != nil || n < 2 || n > 3 {
+	if err != nil || n < 2 || n > 5 {
 		return Reply{}, sentence(ringHow.with("word", t.rest))
 	}
 	g := t.group
 	g.Ring = n
-	return Reply{Text: ringSet.with("n", n)}, b.store.SaveGroup(ctx, g)
+	said := ringSet
+	if n > 3 {
+		said = ringSetLong
+	}
+	return Reply{Text: said.with("n", n)}, b.store.SaveGroup(ctx, g)
 }
 
 // lapse sets how long members have to answer a proposal: "lapse 3 days", "lapse 36 hours".

@@ -30,6 +30,10 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 		reply = matchWords(g, catalogue, names, notices)
 	} else if n.Kind == store.WeWereAway {
 		reply = Reply{Text: weWereAway.with("from", b.when(g, *n.Body.Since), "to", b.when(g, n.Born))}
+	} else if n.Kind == store.RoundCleared || n.Kind == store.RoundNothing {
+		if reply, err = b.tellRound(ctx, g, n); err != nil {
+			return err
+		}
 	} else if reply, err = b.tradeWords(ctx, g, catalogue, m, n, names); err != nil {
 		return err
 	} else {

@@ -53,6 +53,17 @@ func (v view) speaks() []string {
 	return lines
 }
 
+// found says that a proposal comes from a round, and what that asks of it.
+func (v view) found() []string {
+	switch {
+	case v.trade.Round == 0 || v.trade.State != trade.Proposed:
+		return nil
+	case v.trade.Together:
+		return []string{foundTogether.with()}
+	}
+	return []string{foundInRound.with()}
+}
+
 // without says what the trade would be without a piece that the viewer gives or gets.
 func (v view) without(all []store.Without) []string {
 	var parts []string
@@ -95,7 +106,7 @@ func (v view) lacks(all []match.Lack) string {
 		default:
 			said = postageEatsThem
 		}
-		parts[i] = said.with("name", v.name(l.Member), "amount", v.money(l.Short))
+		parts[i] = said.with("name", v.name(l.Member), "amount", v.worth(l.Short))
 	}
 	return strings.Join(parts, ", and ")
 }

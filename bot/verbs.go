@@ -64,6 +64,7 @@ func init() {
 		{name: "standing", also: []string{"reputation"}, private: true, example: "standing Bo", help: helpStanding, run: (*Bot).standing},
 		{name: "upgrade", also: []string{"better"}, private: true, list: true, example: "upgrade harbour 84 bright", help: helpUpgrade, run: (*Bot).upgrade},
 		{name: "meet", also: []string{"meet-up", "meetup"}, example: "meet yes", help: helpMeet, run: (*Bot).meet},
+		{name: "round", also: []string{"rounds"}, example: "round in", help: helpRound, run: (*Bot).round},
 		{name: "undo", also: []string{"oops", "take back"}, private: true, example: "undo", help: helpUndo, run: (*Bot).undo},
 		{name: "series", also: []string{"catalogue"}, private: true, example: "series harbour", help: helpSeries, run: (*Bot).series},
 		{name: "mute", private: true, example: "mute harbour", help: helpMute, run: (*Bot).mute},

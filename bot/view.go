@@ -107,6 +107,9 @@ func (v view) standing() string {
 				mine = mine || p.Member == v.me
 			}
 		}
+		if v.trade.Waits() {
+			return waitsForRound.with()
+		}
 		return v.waiting(mine).with("n", accepted, "of", len(v.trade.Parties), "deadline", v.bot.when(v.group, v.trade.Deadline))
 	case trade.Agreed:
 		return onItsWay.with()
@@ -134,6 +137,7 @@ func (v view) ended() string {
 	return map[trade.Ending]phrase{
 		trade.Declined: endedDeclined, trade.Lapsed: endedLapsed, trade.Overtaken: endedOvertaken,
 		trade.Withdrawn: endedWithdrawn, trade.Broken: endedBroken, trade.Unfinished: endedUnfinished,
+		trade.CalledOff: endedCalledOff,
 	}[v.trade.Ending].with()
 }
 
@@ -151,7 +155,7 @@ func (v view) whole() Reply {
 	if v.trade.Has(v.me) {
 		lines = append(lines, v.balance())
 	}
-	lines = append(append(lines, v.valuedAt()), v.speaks()...)
+	lines = append(append(append(lines, v.valuedAt()), v.found()...), v.speaks()...)
 	return Reply{Private: true, Text: strings.Join(lines, "\n"), About: v.about(), Buttons: v.buttons()}
 }
 

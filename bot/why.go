@@ -26,6 +26,14 @@ func (b *Bot) why(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	spot, err := b.store.Spot(ctx, t.group)
+	if err != nil {
+		return Reply{}, err
+	}
+	v := b.viewOf(t.group, t.catalogue, t.speaker, store.Trade{}, names)
+	if spot != nil {
+		v.trade.Spot = &spot.Price
+	}
 	var reply Reply
 	var lines []string
 	for _, p := range picks[:min(len(picks), mostWhys)] {
@@ -33,7 +41,7 @@ func (b *Bot) why(ctx context.Context, t turn) (Reply, error) {
 		if err != nil {
 			return Reply{}, err
 		}
-		lines = append(lines, t.because(b, p.Pick, why, names))
+		lines = append(lines, t.because(v, p.Pick, why))
 		if why.Kind == store.WhyNotWanted && len(picks) == 1 {
 			reply.Buttons = []Button{{Label: "I want it", Says: "want " + t.rest}}
 		}
@@ -74,13 +82,14 @@ func sortedKeys(wants map[store.WantKey]store.Want) []store.WantKey {
 }
 
 // because words a reason. Of other members it tells what they offer and look for, as anyone may ask, and never a limit.
-func (t turn) because(b *Bot, p series.Pick, why store.Why, names map[int64]string) string {
+func (t turn) because(v view, p series.Pick, why store.Why) string {
+	name := func(h store.WhyHolder) string { return v.name(store.Member{ID: h.Member}.Identity()) }
 	piece := t.pickName(p)
 	var first store.WhyHolder
 	var holders []string
 	for i, h := range why.Holders {
-		if name := names[h.Member]; !slices.Contains(holders, name) {
-			holders = append(holders, name)
+		if !slices.Contains(holders, name(h)) {
+			holders = append(holders, name(h))
 		}
 		if i == 0 {
 			first = h
@@ -89,8 +98,6 @@ func (t turn) because(b *Bot, p series.Pick, why store.Why, names map[int64]stri
 	said, lacks := whyWords[why.Kind], ""
 	switch {
 	case why.Kind == store.WhyNear:
-		v := b.viewOf(t.group, t.catalogue, t.speaker, store.Trade{}, names)
-		v.trade.Currency = t.group.Currency
 		lacks = v.lacks(first.Lacks)
 	case why.Kind == store.WhyUnwanted && len(first.Wants) == 0:
 		said = whyWantsNothing
@@ -99,8 +106,8 @@ func (t turn) because(b *Bot, p series.Pick, why store.Why, names map[int64]stri
 	for i, key := range first.Wants {
 		wants[i] = t.wantName(key)
 	}
-	return said.with("piece", piece, "who", list(holders), "first", names[first.Member], "wants", strings.Join(wants, ", "),
-		"lacks", lacks, "n", why.Trade, "until", b.when(t.group, why.Until))
+	return said.with("piece", piece, "who", list(holders), "first", name(first), "wants", strings.Join(wants, ", "),
+		"lacks", lacks, "n", why.Trade, "until", v.bot.when(t.group, why.Until))
 }
 
 // wantName is a want as members say it: "harbour 84 or 85".

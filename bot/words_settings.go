@@ -23,8 +23,9 @@ const (
 	zoneSet         phrase = "The group's clock is {zone}: it is {now}."
 	currencyUnknown phrase = "not a currency code of ISO 4217. Write it like EUR."
 	premiumSet      phrase = "A piece with no premium of its own counts {amount} an ounce above melt."
-	ringHow         phrase = "\"{word}\": say how many members may stand in one ring, 2 or 3. Nothing was changed."
+	ringHow         phrase = "\"{word}\": say how many members may stand in one ring, 2 to 5. Nothing was changed."
 	ringSet         phrase = "Rings of up to {n} are proposed."
+	ringSetLong     phrase = "Rings of up to 3 are proposed at once, and of up to {n} in rounds."
 	lapseHow        phrase = "\"{word}\": say how long members have to answer, for example \"lapse 3 days\", at most 30 days. Nothing was changed."
 	lapseSet        phrase = "Members have {time} to answer a proposal."
 
@@ -59,6 +60,7 @@ const (
 	helpDecline   phrase = "Says no to a trade."
 	helpLeaveOut  phrase = "The same trade without one piece; the others are asked again."
 	helpArrived   phrase = "What you get in an agreed trade has come, and you have checked it."
+	helpRound     phrase = "When the next round is, in which all who are in are cleared together; \"round in\" and \"round out\". A keeper holds it: round friday 18:00, with \"together\" for all or none."
 	helpUndo      phrase = "Takes back the last thing you changed, then the one before."
 	helpSeries    phrase = "What this group collects, or the pieces of one series and how to tell them apart."
 	helpMute      phrase = "No notices of matches: in one series, or at all."

@@ -69,6 +69,9 @@ func (s *Store) forgetGone(ctx context.Context, tx pgx.Tx) error {
 	for _, group := range gone {
 		for _, statement := range []string{ // in the order in which they lean on each other; the rest cascades
 			`DELETE FROM trades WHERE group_id = $1`,
+			`DELETE FROM rounds WHERE group_id = $1`,
+			`DELETE FROM round_schedules WHERE group_id = $1`,
+			`DELETE FROM postage WHERE group_id = $1`,
 			`DELETE FROM holdings WHERE group_id = $1`,
 			`DELETE FROM wants WHERE group_id = $1`,
 			`DELETE FROM chat_accounts a WHERE account IN (SELECT account FROM members WHERE group_id = $1)

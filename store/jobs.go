@@ -75,6 +75,9 @@ func (s *Store) Work(ctx context.Context, d Duties, workers int, grace time.Dura
 	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[PostArgs]) error {
 		return s.postWeekly(ctx, d, j.Args.Group)
 	}))
+	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[RoundArgs]) error {
+		return s.clearRound(ctx, j.Args.Round)
+	}))
 	client, err := river.NewClient(riverpgxv5.New(s.pool), &river.Config{
 		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}},
 		Workers:              handlers,
@@ -114,8 +117,8 @@ var unfinished = []rivertype.JobState{
 }
 
 // Tick enqueues what has come due by the clock, what has waited longest first: trades to be told the time, members to tell,
-// sources to ask, weekly posts to make,
-// groups to forget. Every process may call it at any time; what is enqueued twice is harmless.
+// sources to ask, weekly posts to make, rounds to clear, groups to forget. Every process may call it at any time; what is
+// enqueued twice is harmless.
 func (s *Store) Tick(ctx context.Context) error {
 	if _, err := s.pool.Exec(ctx, `DELETE FROM receipts WHERE at < $1`, s.now().Add(-time.Hour)); err != nil {
 		return fmt.Errorf("clear old receipts away: %w", err)
@@ -152,6 +155,9 @@ func (s *Store) Tick(ctx context.Context) error {
 			}
 		}
 		if err := s.tickPrices(ctx, tx, once); err != nil {
+			return err
+		}
+		if err := s.tickRounds(ctx, tx, once); err != nil {
 			return err
 		}
 		if err := s.forgetGone(ctx, tx); err != nil {

@@ -26,14 +26,16 @@ type NoticeKind string
 
 // The kinds: two of matches, the rest of trades.
 const (
-	SpareForYou NoticeKind = "spare"   // Other can spare the piece you want
-	WantOfYours NoticeKind = "want"    // Other wants the piece you can spare
-	TradeAsked  NoticeKind = "asked"   // a trade is proposed to you
-	TradeAsks   NoticeKind = "changed" // its terms have changed: you are asked again
-	TradeMoved  NoticeKind = "moved"   // agreed, ended or closed: the body's Event says which
-	PieceSent   NoticeKind = "sent"    // what you are to get is on its way
-	TradeDeed   NoticeKind = "deed"    // anything else that happens to an agreed trade: the body's What says it
-	WeWereAway  NoticeKind = "away"    // we did not run since the body's Since, and what came due is told now
+	SpareForYou  NoticeKind = "spare"         // Other can spare the piece you want
+	WantOfYours  NoticeKind = "want"          // Other wants the piece you can spare
+	TradeAsked   NoticeKind = "asked"         // a trade is proposed to you
+	TradeAsks    NoticeKind = "changed"       // its terms have changed: you are asked again
+	TradeMoved   NoticeKind = "moved"         // agreed, ended or closed: the body's Event says which
+	PieceSent    NoticeKind = "sent"          // what you are to get is on its way
+	TradeDeed    NoticeKind = "deed"          // anything else that happens to an agreed trade: the body's What says it
+	RoundCleared NoticeKind = "round"         // what the body's Round has come to, for who held it
+	RoundNothing NoticeKind = "round nothing" // the body's Round has found nothing for you
+	WeWereAway   NoticeKind = "away"          // we did not run since the body's Since, and what came due is told now
 )
 
 // NoticeBody is what the words of a notice are made from.
@@ -44,6 +46,7 @@ type NoticeBody struct {
 	Version       int        `json:",omitempty"`
 	State         string     `json:",omitempty"` // of the trade, as it was when this was born
 	Ending        string     `json:",omitempty"`
+	Round         int64      `json:",omitempty"`
 	What          string     `json:",omitempty"` // a trade.NoticeKind's name
 	Since         *time.Time `json:",omitempty"`
 }

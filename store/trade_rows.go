@@ -19,10 +19,10 @@ func loadTrade(ctx context.Context, tx pgx.Tx, id int64) (t Trade, err error) {
 	var middle *int64
 	err = tx.QueryRow(ctx, `
 		SELECT group_id, number, version, state, ending, currency, chain, silent, fixed, middle, passed_on, deeds, deadline, lapse,
-			spot, spot_at, spot_source, proposed_at, reasons, coalesce(round_id, 0)
+			spot, spot_at, spot_source, proposed_at, reasons, coalesce(round_id, 0), together
 		FROM trades WHERE trade_id = $1`, id).Scan(&t.Group, &t.Number, &t.Version, &state, &ending, &t.Currency, &t.Chain,
 		&t.Silent, &t.Fixed, &middle, &t.PassedOn, &t.Deeds, &t.Deadline, &t.Lapse, &t.Spot, &t.SpotAt, &t.SpotSource, &t.ProposedAt,
-		&t.Reasons, &t.Round)
+		&t.Reasons, &t.Round, &t.Together)
 	if err != nil {
 		return t, err
 	}
@@ -122,13 +122,13 @@ func (s *Store) insertTrade(ctx context.Context, tx pgx.Tx, t *Trade) (bool, err
 	rows, _ := tx.Query(ctx, `
 		WITH next AS (UPDATE groups SET last_trade = last_trade + 1 WHERE group_id = $1 RETURNING last_trade)
 		INSERT INTO trades (group_id, number, version, state, ending, currency, chain, deadline, lapse, terms,
-			spot, spot_at, spot_source, proposed_at, moved_at, silent, fixed, middle, deeds, reasons, round_id)
+			spot, spot_at, spot_source, proposed_at, moved_at, silent, fixed, middle, deeds, reasons, round_id, together)
 		SELECT $1, last_trade, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $13, $14, $15, $16, 1,
-			coalesce($17::jsonb, 'null'), nullif($18::bigint, 0) FROM next
+			coalesce($17::jsonb, 'null'), nullif($18::bigint, 0), $19 FROM next
 		WHERE NOT EXISTS (SELECT 1 FROM trades WHERE group_id = $1 AND terms = $9 AND state IN ('proposed', 'agreed'))
 		RETURNING trade_id, number`,
 		t.Group, t.Version, t.State.String(), t.Ending.String(), t.Currency, t.Chain, t.Deadline, t.Lapse, termsOf(t.Trade),
-		t.Spot, t.SpotAt, t.SpotSource, s.now(), t.Silent, t.Fixed, orNobody(t.Middle), t.Reasons, t.Round)
+		t.Spot, t.SpotAt, t.SpotSource, s.now(), t.Silent, t.Fixed, orNobody(t.Middle), t.Reasons, t.Round, t.Together)
 	_, err := pgx.ForEachRow(rows, []any{&t.ID, &t.Number}, func() error { return nil })
 	if err != nil || t.ID == 0 {
 		return false, err

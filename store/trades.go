@@ -144,6 +144,9 @@ func (s *Store) moveWith(ctx context.Context, tx pgx.Tx, id int64, e trade.Event
 		}
 		return s.promise(ctx, tx, after)
 	}
+	if err := s.followTogether(ctx, tx, before, after); err != nil {
+		return err
+	}
 	if err := s.deliver(ctx, tx, g, before, after); err != nil {
 		return err
 	}
