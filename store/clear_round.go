@@ -118,7 +118,7 @@ func (s *Store) plan(ctx context.Context, group int64, r Round, open map[int64]i
 			return nil, result, err
 		}
 		terms.Together = r.Together
-		found = append(found, find{one.group, one.spot, terms, one.reasons(f), r.ID})
+		found = append(found, find{group: one.group, spot: one.spot, terms: terms, reasons: one.reasons(f), round: r.ID})
 	}
 	return found, result, nil
 }
