@@ -32,13 +32,19 @@ type File struct {
 	Host string // the host in its URL; the CDN's if empty. A lie shows whether the bot checks whom it asks.
 }
 
+// The folders of the CDN: what is attached to interactions is kept apart.
+const (
+	attachments          = "attachments"
+	ephemeralAttachments = "ephemeral-attachments"
+)
+
 // store puts a file on the CDN. The caller holds s.mu.
-func (s *Server) store(c *Channel, name, kind string, data []byte) *storedFile {
+func (s *Server) store(c *Channel, folder, name, kind string, data []byte) *storedFile {
 	if kind == "" || kind == "application/octet-stream" {
 		kind = mime.TypeByExtension(path.Ext(name))
 	}
 	f := &storedFile{id: s.newID(), name: name, kind: kind, data: data}
-	where := fmt.Sprintf("/attachments/%s/%s/%s", c.ID, f.id, name)
+	where := fmt.Sprintf("/%s/%s/%s/%s", folder, c.ID, f.id, name)
 	now := s.settings.now()
 	ex, is := strconv.FormatInt(now.Add(urlLife).Unix(), 16), strconv.FormatInt(now.Unix(), 16)
 	f.url = fmt.Sprintf("https://%s%s?ex=%s&is=%s&hm=%s&", cdnHost, where, ex, is, sign(where, ex, is))

@@ -167,12 +167,12 @@ func (c *conn) pack(raw []byte) (int, []byte) {
 	return websocket.TextMessage, raw
 }
 
-// read takes what the client sends until the connection ends. A client that misses its heartbeats is closed.
+// read takes what the client sends until the connection ends. A client that misses its heartbeats is
+// closed, and may resume.
 func (c *conn) read() {
 	grace := c.s.settings.heartbeat + c.s.settings.heartbeat/2
 	beat := time.AfterFunc(grace, func() {
-		c.end()
-		c.close(CloseTimedOut, "Session timed out.")
+		c.close(CloseUnknown, "Heartbeat missed.")
 	})
 	defer beat.Stop()
 	for {

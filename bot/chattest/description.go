@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
@@ -208,6 +209,9 @@ func (d *description) answer(c *call, a answer) error {
 	var v any
 	if err := json.Unmarshal(data, &v); err != nil {
 		return err
+	}
+	if o, ok := v.(object); ok && a.status == http.StatusTooManyRequests && o["code"] == nil {
+		o["code"] = 0.0 // the documentation has it optional, and leaves it out of its examples
 	}
 	var words []string
 	for _, w := range against(r.Value.Content["application/json"].Schema.Value, v) {

@@ -26,7 +26,8 @@ type Fault struct {
 
 // Fail makes a fault happen to the next times requests that fit, for ever if times is negative. A request fits by method
 // and path below /api/v10, as in "POST /channels/*/messages"; a * stands for any one part, or any method, and ** at the
-// end for all that follows. "GATEWAY /" is a connection to the gateway, "GET /attachments/**" a file on the CDN.
+// end for all that follows. "GATEWAY /" is a connection to the gateway, "GET /attachments/**" and
+// "GET /ephemeral-attachments/**" are files on the CDN, the latter those attached to interactions.
 func (s *Server) Fail(on string, times int, f *Fault) *Fault {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -132,6 +133,14 @@ func Limited(scope string, wait time.Duration) *Fault {
 	return &Fault{early: func(w http.ResponseWriter, _ *http.Request, _ <-chan struct{}) bool {
 		l := &rateLimited{scope: scope, wait: wait}
 		l.headers(w.Header())
+		if scope != "global" { // the bucket's headers, as in the documentation's examples
+			left := map[string]string{"user": "0", "shared": "9"}[scope]
+			w.Header().Set("X-RateLimit-Limit", "10")
+			w.Header().Set("X-RateLimit-Remaining", left)
+			w.Header().Set("X-RateLimit-Reset", fmt.Sprintf("%.3f", float64(time.Now().Add(wait).UnixMilli())/1000))
+			w.Header().Set("X-RateLimit-Reset-After", fmt.Sprintf("%.3f", wait.Seconds()))
+			w.Header().Set("X-RateLimit-Bucket", "abcd1234")
+		}
 		write(w, answer{http.StatusTooManyRequests, l.body()})
 		return true
 	}}

@@ -46,7 +46,7 @@ func (r *resolved) add(v any) any {
 		r.put("messages", v.ID, r.i.s.messages[v.ID].wire())
 		return v.ID
 	case File:
-		f := v.upload(r.i.s, c)
+		f := v.upload(r.i.s, c, ephemeralAttachments)
 		f.ephemeral = true
 		o := f.wire(r.i.s)
 		if v.Size != 0 {

@@ -97,7 +97,7 @@ type dispatched struct {
 	data []byte
 }
 
-// sessionLife is for how long a session without a connection can be resumed (not documented; a few minutes from memory).
+// sessionLife is for how long a session without a connection can be resumed: documented as "a few minutes".
 const sessionLife = 3 * time.Minute
 
 // An event is a gateway event for the sessions whose shard and intents it concerns.
@@ -242,7 +242,7 @@ func (s *Server) gone(c *conn) {
 		return
 	}
 	ses.conn, ses.left = nil, time.Now()
-	if c.hasEnded() { // the client closed with 1000 or 1001, or the session timed out
+	if c.hasEnded() { // the client closed with 1000 or 1001, or we with a code that ends the session
 		delete(s.sessions, ses.id)
 	}
 }

@@ -47,7 +47,11 @@ type rateLimited struct {
 func (l *rateLimited) Error() string { return "429 " + l.scope }
 
 func (l *rateLimited) body() object {
-	return object{"message": "You are being rate limited.", "retry_after": l.wait.Seconds(), "global": l.scope == "global", "code": 0}
+	words := "You are being rate limited."
+	if l.scope == "shared" {
+		words = "The resource is being rate limited."
+	}
+	return object{"message": words, "retry_after": l.wait.Seconds(), "global": l.scope == "global"}
 }
 
 func (l *rateLimited) headers(h http.Header) {
@@ -55,9 +59,7 @@ func (l *rateLimited) headers(h http.Header) {
 	h.Set("X-RateLimit-Scope", l.scope)
 	if l.scope == "global" {
 		h.Set("X-RateLimit-Global", "true")
-		return
 	}
-	h.Set("X-RateLimit-Reset-After", fmt.Sprintf("%.3f", l.wait.Seconds()))
 }
 
 // take uses up one request of a route's bucket and of the global one, and tells the client in headers where it stands.
@@ -108,7 +110,7 @@ func (b *bucket) take(now time.Time) time.Duration {
 // bucket gives a route's own limit.
 func (r *route) bucket() *bucket {
 	switch {
-	case r.free:
+	case strings.HasSuffix(r.template(), "/callback"):
 		return &bucket{limit: 1000, window: time.Second}
 	case r.method == "POST" && strings.HasSuffix(r.template(), "/messages"), r.method == "PATCH":
 		return &bucket{limit: 5, window: time.Second}

@@ -105,7 +105,7 @@ func (m *Member) Say(c *Channel, content string, files ...File) *Message {
 	x := s.newMessage(c, m)
 	x.content = content
 	for _, f := range files {
-		x.attachments = append(x.attachments, f.upload(s, c))
+		x.attachments = append(x.attachments, f.upload(s, c, attachments))
 	}
 	x.ping(object{})
 	s.show(x, Said)
@@ -115,8 +115,8 @@ func (m *Member) Say(c *Channel, content string, files ...File) *Message {
 	return out
 }
 
-func (f File) upload(s *Server, c *Channel) *storedFile {
-	stored := s.store(c, f.Name, f.Type, f.Data)
+func (f File) upload(s *Server, c *Channel, folder string) *storedFile {
+	stored := s.store(c, folder, f.Name, f.Type, f.Data)
 	stored.lie(f)
 	return stored
 }
@@ -187,7 +187,9 @@ func (i *Interaction) envelope() object {
 		o["authorizing_integration_owners"] = object{"0": g.ID}
 		return o
 	}
+	const inPrivate = AttachFiles | EmbedLinks | MentionEveryone | useExternalEmojis // as documented
 	o["user"], o["context"], o["authorizing_integration_owners"] = m.user(), 1, object{"0": "0"}
+	o["app_permissions"] = inPrivate.String()
 	return o
 }
 

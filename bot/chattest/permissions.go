@@ -17,6 +17,7 @@ const (
 	AttachFiles            Permissions = 1 << 15
 	ReadMessageHistory     Permissions = 1 << 16
 	MentionEveryone        Permissions = 1 << 17
+	useExternalEmojis      Permissions = 1 << 18
 	UseApplicationCommands Permissions = 1 << 31
 	ManageThreads          Permissions = 1 << 34
 	CreatePublicThreads    Permissions = 1 << 35

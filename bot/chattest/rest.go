@@ -64,7 +64,8 @@ type answer struct {
 
 func (s *Server) handler() http.Handler {
 	mux := http.NewServeMux()
-	mux.HandleFunc("/attachments/", s.serveFile)
+	mux.HandleFunc("/"+attachments+"/", s.serveFile)
+	mux.HandleFunc("/"+ephemeralAttachments+"/", s.serveFile)
 	mux.HandleFunc("/api/", s.serveAPI)
 	mux.HandleFunc("/", s.serveGateway)
 	return mux

@@ -133,7 +133,7 @@ func (i *Interaction) response(kind int) object {
 	}
 	o["response_message_id"], o["response_message_loading"] = m.id, m.flags&flagLoading != 0
 	o["response_message_ephemeral"] = m.onlyFor != nil
-	if kind == newMessage || kind == deferMessage {
+	if kind == newMessage {
 		out["resource"] = object{"type": newMessage, "message": m.wire()}
 	} else if kind == updateMessage {
 		out["resource"] = object{"type": updateMessage, "message": m.wire()}
@@ -156,8 +156,8 @@ func (c *call) hooked() (*Interaction, error) {
 	return i, nil
 }
 
-// followUp adds a message to an answered interaction. The first one after a deferral takes the deferral's place, with its
-// being ephemeral or not (from memory).
+// followUp adds a message to an answered interaction. Directly after a deferral it edits that instead, and leaves it
+// ephemeral or not as it was: documented as deprecated, for old bots.
 func followUp(c *call) (answer, error) {
 	s := c.s
 	s.mu.Lock()
@@ -170,6 +170,7 @@ func followUp(c *call) (answer, error) {
 		i.complete(m, c)
 		wire := m.wire()
 		s.mu.Unlock()
+		s.problem("a follow-up right after a deferral is deprecated: edit @original")
 		s.tellOf("MESSAGE_UPDATE", m)
 		return answer{200, wire}, nil
 	}

@@ -152,7 +152,7 @@ func (m *message) attach(c *call, form object) {
 				}
 			}
 		}
-		f := c.s.store(m.channel, u.name, u.kind, u.data)
+		f := c.s.store(m.channel, attachments, u.name, u.kind, u.data)
 		f.description = described
 		f.ephemeral = m.flags&flagEphemeral != 0
 		m.attachments = append(m.attachments, f)

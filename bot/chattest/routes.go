@@ -57,11 +57,11 @@ var routes = func() []*route {
 	add("DELETE", "/channels/{channel}/thread-members/{user}", removeThreadMember)
 	hook := func(method, path string, handle func(*call) (answer, error)) *route {
 		r := add(method, path, handle)
-		r.open = true
+		r.open, r.free = true, true
 		return r
 	}
 	callback := hook("POST", "/interactions/{interaction}/{token}/callback", callback)
-	callback.free, callback.rules = true, callbackRules
+	callback.rules = callbackRules
 	hook("POST", "/webhooks/{application}/{token}", followUp).rules = webhookRules
 	for _, id := range []string{"@original", "{message}"} {
 		hook("GET", "/webhooks/{application}/{token}/messages/"+id, getAnswer)

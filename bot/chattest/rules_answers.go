@@ -153,11 +153,41 @@ func (v *verdict) modal(data object) {
 		for n, in := range children(c) {
 			at := childPath(path, c, n)
 			v.component(at, in, ids)
+			v.field(at, in)
 			if number(in["type"]) == textInput {
 				v.input(at, in, kind == label)
 			}
 		}
 	}
+}
+
+// field checks what holds for every input of a modal.
+func (v *verdict) field(path string, c object) {
+	if c["disabled"] == true {
+		v.add(path+".disabled", "COMPONENT_DISABLED_INVALID", "Modals cannot have disabled components")
+	}
+	if n, given := c["min_values"].(float64); given && n < 1 && c["required"] != false {
+		v.add(path+".min_values", "COMPONENT_REQUIRED_MIN_VALUES", "min_values must be at least 1 unless required is false")
+	}
+	offers := list(c["options"])
+	least, most := 0, 25
+	switch number(c["type"]) {
+	case radioGroup:
+		least, most = 2, 10
+	case checkboxGroup:
+		least, most = 1, 10
+	case fileUpload:
+		if number(c["max_values"]) > 10 {
+			v.add(path+".max_values", "NUMBER_TYPE_MAX", "int value should be less than or equal to 10.")
+		}
+		return
+	default:
+		return
+	}
+	if len(offers) < least || len(offers) > most {
+		v.wrong = append(v.wrong, badLength(path+".options", least, most))
+	}
+	v.offers(path+".options", offers, most)
 }
 
 // input checks a text input. Inside a label it has no label of its own.

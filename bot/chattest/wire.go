@@ -102,6 +102,11 @@ func (c *Channel) wire() object {
 // brief is the partial channel that interactions carry, with the member's permissions in it.
 func (c *Channel) brief(m *Member) object {
 	o := c.wire()
+	for _, key := range []string{"permission_overwrites", "owner_id", "message_count", "total_message_sent", "member_count"} {
+		if c.parent == nil || key == "permission_overwrites" {
+			delete(o, key)
+		}
+	}
 	o["permissions"] = c.permissions(m).String()
 	return o
 }

@@ -89,7 +89,7 @@ func TestFilesAreRead(t *testing.T) {
 			t.Errorf("%s: %s", c.file.Name, said.Text())
 		}
 	}
-	tb.Fail("GET /attachments/**", -1, chattest.Status(500))
+	tb.Fail("GET /ephemeral-attachments/**", -1, chattest.Status(500))
 	if said := ann.Slash(tb.channel, "have", chattest.Values{"file": chattest.File{Name: "a.txt", Type: "text/plain", Data: []byte("x")}}).Answer(); !has("could not be fetched")(said) {
 		t.Error(said.Text())
 	}
