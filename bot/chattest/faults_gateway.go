@@ -113,7 +113,7 @@ func (s *Server) AskHeartbeat() {
 
 // Repeat sends an interaction's event once more, as a gateway that lost its place does.
 func (i *Interaction) Repeat() {
-	i.s.dispatch(event{name: "INTERACTION_CREATE", guild: i.Channel.guild, data: func() object { return i.payload }})
+	i.s.dispatch(event{name: "INTERACTION_CREATE", guild: i.Channel.guild, of: i, data: func() object { return i.payload }})
 }
 
 // HoldEvents keeps events back; ReleaseEvents sends them, the newest first if reversed.

@@ -107,6 +107,7 @@ type event struct {
 	intent  Intents
 	data    func() object
 	reduced func(object) object // what remains without the message content intent
+	of      *Interaction        // whose arrival it is
 }
 
 // dispatch sends an event. A session that is away gets it when it resumes.
@@ -132,6 +133,9 @@ func (s *Server) dispatch(e event) {
 			data = e.reduced(data)
 		}
 		s.checkEvent(e.name, data)
+		if e.of != nil {
+			e.of.sent(ses)
+		}
 		ses.send(e.name, data)
 	}
 }

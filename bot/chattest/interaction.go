@@ -1,6 +1,9 @@
 package chattest
 
 import (
+	"fmt"
+	"slices"
+	"strings"
 	"time"
 )
 
@@ -41,6 +44,7 @@ type Interaction struct {
 	choices      []Choice
 	followUps    []string
 	attempts     int // how many callbacks came, refused ones too
+	story        []string
 }
 
 // A Choice is an offer of an autocomplete or a menu.
@@ -145,7 +149,7 @@ func (i *Interaction) Answer() *Message {
 		return found != nil
 	})
 	if found == nil {
-		i.s.t.Fatalf("chattest: %s got no message for an answer to %s", i.Member.Name, i.did())
+		i.s.t.Fatalf("chattest: %s got no message for an answer to %s: %s", i.Member.Name, i.did(), i.Story())
 	}
 	return found
 }
@@ -154,7 +158,7 @@ func (i *Interaction) Answer() *Message {
 func (i *Interaction) FollowUps(n int) []*Message {
 	i.s.t.Helper()
 	if !i.s.await(i.s.settings.patience, func() bool { return len(i.followUps) >= n }) {
-		i.s.t.Fatalf("chattest: %s got fewer than %d follow-ups to %s", i.Member.Name, n, i.did())
+		i.s.t.Fatalf("chattest: %s got fewer than %d follow-ups to %s: %s", i.Member.Name, n, i.did(), i.Story())
 	}
 	i.s.mu.Lock()
 	defer i.s.mu.Unlock()
@@ -171,7 +175,7 @@ func (i *Interaction) FollowUps(n int) []*Message {
 func (i *Interaction) Choices() []Choice {
 	i.s.t.Helper()
 	if !i.s.await(i.s.settings.patience, func() bool { return i.choices != nil }) {
-		i.s.t.Fatalf("chattest: %s was offered nothing for %s", i.Member.Name, i.did())
+		i.s.t.Fatalf("chattest: %s was offered nothing for %s: %s", i.Member.Name, i.did(), i.Story())
 	}
 	i.s.mu.Lock()
 	defer i.s.mu.Unlock()
@@ -182,7 +186,7 @@ func (i *Interaction) Choices() []Choice {
 func (i *Interaction) Modal() *Modal {
 	i.s.t.Helper()
 	if !i.s.await(i.s.settings.patience, func() bool { return i.modal != nil }) {
-		i.s.t.Fatalf("chattest: %s got no form for %s", i.Member.Name, i.did())
+		i.s.t.Fatalf("chattest: %s got no form for %s: %s", i.Member.Name, i.did(), i.Story())
 	}
 	return i.modal
 }
@@ -197,6 +201,34 @@ func (i *Interaction) did() string {
 		return "the form " + text(data["custom_id"])
 	}
 	return "the component " + text(data["custom_id"])
+}
+
+// sent notes to whom the interaction's event went. The caller holds s.mu.
+func (i *Interaction) sent(ses *session) {
+	how := "to"
+	switch {
+	case ses.conn == nil:
+		how = "kept for"
+	case ses.conn.isDeaf():
+		how = "into the half-open"
+	}
+	i.note("sent %s session %s of shard %d", how, ses.id[:6], ses.shard[0])
+}
+
+// note adds to the story. The caller holds s.mu.
+func (i *Interaction) note(words string, args ...any) {
+	i.story = append(i.story, fmt.Sprintf("%v: ", time.Since(i.began).Round(time.Millisecond))+fmt.Sprintf(words, args...))
+}
+
+// Story tells what became of an interaction: to which sessions its event went, which callbacks came, and what they were
+// answered. Failing waits say it too.
+func (i *Interaction) Story() string {
+	i.s.mu.Lock()
+	defer i.s.mu.Unlock()
+	if i.attempts == 0 {
+		return strings.Join(append(slices.Clone(i.story), "no callback came"), "; ")
+	}
+	return strings.Join(i.story, "; ")
 }
 
 // Attempts tells how many times the bot tried to answer with a callback, refused tries too.

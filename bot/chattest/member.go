@@ -149,7 +149,7 @@ func (m *Member) begin(c *Channel, kind int, fill func(*Interaction) string) *In
 	i.payload["token"] = i.token
 	s.remember(i)
 	s.mu.Unlock()
-	s.dispatch(event{name: "INTERACTION_CREATE", guild: c.guild, data: func() object { return i.payload }})
+	s.dispatch(event{name: "INTERACTION_CREATE", guild: c.guild, of: i, data: func() object { return i.payload }})
 	return i
 }
 

@@ -49,6 +49,7 @@ func callback(c *call) (answer, error) {
 	}
 	data, _ := b["data"].(object)
 	i.acknowledged, i.callback, i.ackAfter = true, kind, time.Since(i.began)
+	i.note("acknowledged with callback %d", kind)
 	changed, how := i.apply(c, kind, data)
 	i.done()
 	out := answer{}
@@ -71,8 +72,10 @@ func (c *call) openInteraction() (*Interaction, error) {
 	i.attempts++
 	switch {
 	case i.acknowledged:
+		i.note("a callback came, and was refused: already acknowledged")
 		return nil, alreadyAcknowledged
 	case i.expired():
+		i.note("a callback came, and was refused: too late")
 		return nil, unknownInteraction
 	}
 	return i, nil

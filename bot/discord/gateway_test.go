@@ -13,7 +13,7 @@ func (tb *table) hears(who string) {
 	tb.t.Helper()
 	i := tb.guild.Member(who).Slash(tb.channel, "trades", nil)
 	if !i.Answered() || i.Failed() {
-		tb.t.Errorf("%s is not answered\n%s", who, tb.log)
+		tb.t.Errorf("%s is not answered: %s\n%s", who, i.Story(), tb.log)
 	}
 }
 
