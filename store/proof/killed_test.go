@@ -241,7 +241,7 @@ func (s *siege) rest() {
 	s.bot = startBot(s.T, s.address, s.chat)
 	defer s.bot.kill()
 	var left int
-	for since := time.Now(); time.Since(since) < time.Minute; time.Sleep(100 * time.Millisecond) {
+	for since := time.Now(); time.Since(since) < 3*time.Minute; time.Sleep(100 * time.Millisecond) {
 		conn, err := pgx.Connect(s.Context(), s.address)
 		if err != nil {
 			continue
