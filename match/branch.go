@@ -192,9 +192,9 @@ func (t *tree) solve(at node, most int64) (bound int64, whole bool) {
 			}
 		}
 		if fresh == 0 {
-			cuts := w.twice()
+			cuts := w.twice(w.solution())
 			if len(at.decisions) < deepestCuts {
-				cuts = append(cuts, w.broken(20)...)
+				cuts = append(cuts, w.broken(w.solution(), 20)...)
 			}
 			if len(cuts) > 0 {
 				w.addCuts(cuts)
@@ -294,4 +294,14 @@ func (w *master) fraction() (decision, bool) {
 		}
 	}
 	return best, found
+}
+
+// letGo gives every column its own worth again.
+func (w *master) letGo() {
+	for at := range w.cols {
+		w.lp.cost[w.lpCol[at]] = float64(w.cols[at].worth) / unit
+	}
+	clear(w.p.rings)
+	w.p.kept = w.p.kept[:0]
+	w.adjust = nil
 }

@@ -54,7 +54,7 @@ type clearing struct {
 	w       *master
 	p       *planner
 	bound   int64 // in units
-	spent   int   // by searches other than the master's and the planner's
+	part    bool  // of a greater market
 	rounded bool  // the bound can be rounded down to whole minor units
 }
 
@@ -62,13 +62,18 @@ func newClearing(p *Pool, o Options) *clearing {
 	if o.Acceptance <= 0 || o.Acceptance > 1 {
 		o.Acceptance = 1
 	}
-	m := newMarket(newBook(p), func(members int) int64 {
+	c := clearingOf(newMarket(newBook(p), func(members int) int64 {
 		return int64(math.Round(unit * math.Pow(o.Acceptance, float64(members))))
-	})
-	return &clearing{o: o, m: m, w: newMaster(m), p: newPlanner(m), bound: math.MaxInt64, rounded: o.Acceptance == 1}
+	}), o)
+	c.rounded = o.Acceptance == 1
+	return c
 }
 
-func (c *clearing) steps() int { return c.spent + c.w.steps() + c.p.steps }
+func clearingOf(m *market, o Options) *clearing {
+	return &clearing{o: o, m: m, w: newMaster(m), p: newPlanner(m), bound: math.MaxInt64}
+}
+
+func (c *clearing) steps() int { return c.w.steps() + c.p.steps }
 
 // done reports that the plan is proved best or the steps are used up.
 func (c *clearing) done() bool { return c.proved() || c.steps() >= c.o.Steps }
@@ -87,45 +92,120 @@ func (c *clearing) tell() {
 	}
 }
 
-// run works in turns, each longer than the last and all of them the same whatever the steps allowed, so that more steps
-// only add to what fewer would do.
+// run goes the same way whatever the steps allowed, so that more steps only add to what fewer would do.
 func (c *clearing) run() {
-	c.begin()
+	d := c.begin()
+	c.dive(d, 0)
+	if len(d.rows) > exactRows {
+		c.refine(d)
+	} else {
+		c.prove()
+	}
+}
+
+// exactRows is how many rows a program may have for the exact method to be worth its while.
+const exactRows = 4000
+
+// firstTurn is how many steps the first turn of a search takes.
+const firstTurn = 100_000
+
+func (c *clearing) spent() bool { return c.steps() >= c.o.Steps }
+
+// begin makes a plan of the swaps that gain most, and then finds columns and a bound: for swaps first, whose prices say
+// much about those of longer circuits.
+func (c *clearing) begin() *descent {
+	d := newDescent(c.m, c.w.k)
+	full := c.w.p.upTo
+	c.w.p.upTo = min(full, 2)
+	offers, bound := c.w.p.run()
+	c.w.prove(bound)
+	c.w.take(d, offers)
+	c.learn()
+	c.p.better(c.w.p.price[:c.m.rows], 0, nil)
+	if full > 2 {
+		c.w.approach(d, 500, c.spent)
+		c.w.p.upTo = full
+		d.prices(c.w.p.price)
+		offers, bound = c.w.p.run()
+		c.w.prove(bound)
+		c.w.take(d, offers)
+	}
+	c.tell()
+	c.w.approach(d, 2000, c.spent)
+	c.learn()
+	c.tell()
+	return d
+}
+
+// prove makes a plan of a small program certain, as far as the steps allow.
+func (c *clearing) prove() {
 	converged := false
 	for turn := firstTurn; !c.done() && !converged; turn += turn / 4 {
-		converged = c.w.generate(turn, func() bool { return c.steps() >= c.o.Steps })
+		converged = c.w.generate(turn, c.spent)
 		c.learn()
 		c.tell()
-		if !c.done() {
-			c.p.better(c.prices(), turn/4, func() bool { return c.done() })
-			c.tell()
-		}
+		c.better(turn / 4)
 	}
 	if !c.done() {
 		c.cut()
 		c.tell()
 	}
-	if !c.done() {
-		c.dive(firstTurn)
-		c.tell()
-	}
 	c.branch()
 }
 
-// firstTurn is how many steps the first turn of a search takes.
-const firstTurn = 100_000
-
-// begin makes a plan of the trades that gain most, and the bound that needs no prices.
-func (c *clearing) begin() {
-	offers, bound := c.w.p.run()
-	c.w.best = min(c.w.best, bound)
-	c.w.stays = append(c.w.stays[:0], c.w.p.price...)
-	for _, o := range offers {
-		c.w.add(o.column)
-		c.p.learn(o.kind, o.arcs)
+// refine betters the plan of a great program, and tightens its bound by cuts, in turns until the steps run out.
+func (c *clearing) refine(d *descent) {
+	tight := false
+	for turn := 0; !c.done(); turn++ {
+		c.better(10 * firstTurn)
+		c.rework(20 * firstTurn)
+		if !tight {
+			d, tight = c.tighten(d)
+		}
+		if turn%6 == 5 {
+			c.dive(d, turn)
+		}
 	}
-	c.p.better(c.prices(), 0, nil)
+}
+
+// better betters the plan for so many steps.
+func (c *clearing) better(steps int) {
+	if !c.done() {
+		c.p.better(c.prices(), steps, c.done)
+		c.p.again()
+		c.tell()
+	}
+}
+
+// rework clears corners of the market anew for so many steps. A corner has none of its own.
+func (c *clearing) rework(steps int) {
+	if c.part {
+		return
+	}
+	for until := c.p.steps + steps; c.p.steps < until && !c.done() && len(c.p.plan) > 0; {
+		c.p.rework(c.prices())
+	}
 	c.tell()
+}
+
+// tighten adds the cuts that a descent's solution breaks most, and goes on with the descent. It reports whether there is
+// nothing more to be had by that.
+func (c *clearing) tighten(d *descent) (*descent, bool) {
+	if c.done() {
+		return d, false
+	}
+	solution := d.solution()
+	cuts := append(c.w.twice(solution), c.w.broken(solution, len(d.rows)/15)...)
+	if len(cuts) == 0 {
+		return d, true
+	}
+	c.w.addCuts(cuts)
+	d = c.w.descentOf(d)
+	d.run(5 * approachSteps)
+	c.w.approach(d, 1000, c.spent)
+	c.learn()
+	c.tell()
+	return d, false
 }
 
 // prices are the best that guide the planner.
@@ -145,17 +225,17 @@ const cutsAtOnce = 60
 // tailOff is the part of the bound that a round of cuts must take off to be followed by another.
 const tailOff = 4000
 
-// cut tightens the program by cuts while that lowers the bound.
+// cut tightens the program of the exact method by cuts while that lowers the bound.
 func (c *clearing) cut() {
-	stop := func() bool { return c.steps() >= c.o.Steps }
 	for range 20 {
 		before := c.w.best
-		cuts := append(c.w.twice(), c.w.broken(cutsAtOnce)...)
+		solution := c.w.solution()
+		cuts := append(c.w.twice(solution), c.w.broken(solution, cutsAtOnce)...)
 		if len(cuts) == 0 {
 			return
 		}
 		c.w.addCuts(cuts)
-		if !c.w.generate(1<<60, stop) || c.done() {
+		if !c.w.generate(1<<60, c.spent) || c.done() {
 			break
 		}
 		c.tell()
@@ -182,20 +262,10 @@ func (c *clearing) branch() {
 		c.w.best = min(c.w.best, max(t.bound(), c.p.most))
 		if n%32 == 31 {
 			c.learn()
-			c.p.better(c.prices(), firstTurn, c.done)
-			c.tell()
+			c.better(firstTurn)
+			c.rework(firstTurn)
 		}
 	}
-}
-
-// dive rounds the program to a plan, which is then bettered.
-func (c *clearing) dive(turn int) {
-	found := c.w.dive(func() bool { return c.steps() >= c.o.Steps })
-	c.learn()
-	if found != nil {
-		c.p.replace(found)
-	}
-	c.p.better(c.prices(), turn, func() bool { return c.done() })
 }
 
 // result writes the plan found with names, in an order that does not depend on how it was found.

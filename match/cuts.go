@@ -15,7 +15,7 @@ type cut struct {
 	circuit string
 	rows    []int32 // of the market
 	most    int64
-	row     int32 // of the program
+	row     int32 // of the exact method's program
 }
 
 // cutPenalty is what the program pays for a unit above a cut; no price is as high.
@@ -63,9 +63,15 @@ type part struct {
 	x    float64
 }
 
-// broken finds the cuts of three rows that the program's solution breaks most, at most so many.
-func (w *master) broken(most int) []cut {
-	parts, within := w.parts()
+// share is how much of a column a solution holds.
+type share struct {
+	at int32
+	x  float64
+}
+
+// broken finds the cuts of three rows that a solution breaks most, at most so many.
+func (w *master) broken(solution []share, most int) []cut {
+	parts, within := w.parts(solution)
 	rows := make([]int32, 0, len(within))
 	for r := range within {
 		rows = append(rows, r)
@@ -115,27 +121,39 @@ func (w *master) broken(most int) []cut {
 	return cuts
 }
 
-// parts lists the columns in the solution, and where each row stands among them.
-func (w *master) parts() ([]part, map[int32][]int32) {
+// parts lists the columns in a solution, and where each row stands among them.
+func (w *master) parts(solution []share) ([]part, map[int32][]int32) {
+	used := make([]float64, w.m.rows)
+	for _, s := range solution {
+		w.uses = w.m.uses(w.uses[:0], &w.cols[s.at])
+		for _, r := range w.uses {
+			used[r] += s.x
+		}
+	}
 	var parts []part
 	within := map[int32][]int32{}
-	for k, j := range w.lp.basis {
-		if j < 0 || int(j) >= len(w.colAt) || w.colAt[j] < 0 || w.lp.x[k] < 1e-4 {
-			continue
-		}
-		rows := w.m.uses(nil, &w.cols[w.colAt[j]])
-		rows = slices.DeleteFunc(rows, func(r int32) bool {
-			at := w.lp.slack[w.rowOf[r]]
-			return at >= 0 && w.lp.x[at] > 0.5
-		})
+	for _, s := range solution {
+		rows := w.m.uses(nil, &w.cols[s.at])
+		rows = slices.DeleteFunc(rows, func(r int32) bool { return used[r] < float64(w.m.capacity[r])-0.5 })
 		for i, r := range rows {
 			if !slices.Contains(rows[:i], r) {
 				within[r] = append(within[r], int32(len(parts)))
 			}
 		}
-		parts = append(parts, part{rows, w.lp.x[k]})
+		parts = append(parts, part{rows, s.x})
 	}
 	return parts, within
+}
+
+// solution is what the exact program holds.
+func (w *master) solution() []share {
+	var all []share
+	for k, j := range w.lp.basis {
+		if j >= 0 && int(j) < len(w.colAt) && w.colAt[j] >= 0 && w.lp.x[k] >= 1e-4 {
+			all = append(all, share{w.colAt[j], w.lp.x[k]})
+		}
+	}
+	return all
 }
 
 // usedTwice sums, over columns that use no row skip, half of what they use of three rows, rounded down each.
@@ -174,7 +192,15 @@ func (w *master) addCuts(cuts []cut) {
 			w.k.once[c.circuit] = at
 		}
 	}
-	first := len(w.k.cuts) - len(cuts)
+	if w.lp != nil {
+		w.enterCuts(len(w.k.cuts) - len(cuts))
+	}
+	w.extra += len(w.cols) / 20
+}
+
+// enterCuts takes the cuts from the first on into the program of the exact method.
+func (w *master) enterCuts(first int) {
+	cuts := w.k.cuts[first:]
 	cols, vals := make([][]int32, len(cuts)), make([][]float64, len(cuts))
 	for i := range w.cols {
 		w.uses = w.m.uses(w.uses[:0], &w.cols[i])
@@ -189,23 +215,20 @@ func (w *master) addCuts(cuts []cut) {
 		}
 	}
 	for k := range cuts {
-		w.k.cuts[first+k].row = w.lp.addCut(float64(cuts[k].most), cols[k], vals[k], cutPenalty)
+		cuts[k].row = w.lp.addCut(float64(cuts[k].most), cols[k], vals[k], cutPenalty)
 	}
 	w.lp.rebuildColumns()
 	for len(w.colAt) < len(w.lp.cost) {
 		w.colAt = append(w.colAt, -1)
 	}
-	w.extra += len(w.cols) / 20
 }
 
-// twice lists circuits that the program's solution holds more than once, in order.
-func (w *master) twice() []cut {
+// twice lists circuits that a solution holds more than once and that no cut bars yet, in order.
+func (w *master) twice(solution []share) []cut {
 	held := map[string]float64{}
-	for k, j := range w.lp.basis {
-		if j >= 0 && w.colAt[j] >= 0 && w.lp.x[k] > 1e-4 {
-			c := &w.cols[w.colAt[j]]
-			held[circuitKey(c.kind, c.arcs)] += w.lp.x[k]
-		}
+	for _, s := range solution {
+		c := &w.cols[s.at]
+		held[circuitKey(c.kind, c.arcs)] += s.x
 	}
 	var cuts []cut
 	for key, x := range held {

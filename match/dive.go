@@ -2,109 +2,181 @@ package match
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
-// dive rounds the linear program to a plan: again and again the columns nearest to whole are held in, and the program is
-// solved anew, with new columns found for what is left. A column is held in by a reward no other columns could match, and
-// so the solution at hand stays a solution all along. It returns the columns held, or nothing if stop said so
-// before the end.
-func (w *master) dive(stop func() bool) []column {
-	var most int64
-	for i := range w.cols {
-		most = max(most, w.cols[i].worth)
-	}
-	reward := 40 * (1 + float64(most)/unit)
-	held := map[int32]bool{}
-	taken := map[string]bool{}
-	defer w.letGo()
-	for {
-		if stop() {
-			return nil
-		}
-		if !w.lp.solve(math.MaxInt) {
-			return nil
-		}
-		open := w.partly(held)
-		if len(open) == 0 {
-			break
-		}
-		batch := max(1, len(open)/40)
-		for i, at := range open {
-			x := w.lp.value(w.lpCol[at])
-			key := circuitKey(w.cols[at].kind, w.cols[at].arcs)
-			if taken[key] || i >= batch && x < 0.99 {
-				continue
-			}
-			held[at], taken[key] = true, true
-			w.p.rings[key] = -nothing / 64
-			w.lp.cost[w.lpCol[at]] += reward
-			w.barTwins(key, at, reward)
-		}
-		if !w.lp.solve(math.MaxInt) {
-			return nil
-		}
-		w.refine(1)
-	}
-	var plan []column
-	for at := range w.cols {
-		if held[int32(at)] && w.lp.value(w.lpCol[at]) > 0.5 {
-			plan = append(plan, w.cols[at])
-		}
-	}
-	return plan
+// A dive rounds the program to a plan: again and again the columns nearest to whole are put in the plan, and the program
+// of what they leave is solved anew, with new columns found for it.
+type dive struct {
+	w     *master
+	d     *descent
+	p     *planner
+	left  []int64 // by row of the market
+	price []int64
+	taken map[string]bool
+	steps int  // of a descent between two roundings
+	apart bool // columns of a circuit are not counted together
+	share int  // what part of the circuits in the solution is rounded at once at most
 }
 
-// partly lists the columns in the solution that are not held, the nearest to whole first.
-func (w *master) partly(held map[int32]bool) []int32 {
-	var open []int32
-	for k, j := range w.lp.basis {
-		if j < 0 || w.colAt[j] < 0 || w.lp.x[k] < 1e-3 || held[w.colAt[j]] || w.lp.cost[j] < 0 {
+// dive makes a plan from the columns that the descent d holds, or a part of one when stop says so.
+func (c *clearing) dive(d *descent, turn int) {
+	if c.done() {
+		return
+	}
+	w := c.w
+	c.p.replace(nil)
+	v := &dive{w: w, d: d, p: c.p, left: c.p.left, taken: map[string]bool{}, price: make([]int64, len(w.p.price))}
+	v.steps, v.share = 160+40*(turn%5), 60+20*(turn%4)
+	v.apart = (turn%2 == 0) == (w.p.upTo == 2)
+
+	defer func() {
+		clear(w.p.rings)
+		w.p.counts = w.m.capacity[:len(w.m.b.spares)]
+	}()
+	w.p.counts = v.left[:len(w.m.b.spares)]
+	v.restart()
+	for round := 0; len(v.d.cols) > 0 && !c.spent(); round++ {
+		v.d.run(v.steps)
+		if round%2 == 1 {
+			v.find()
+			v.d.run(v.steps)
+		}
+		v.round()
+		w.extra += v.d.steps
+		v.restart()
+	}
+	c.p.keep()
+	c.learn()
+	c.tell()
+}
+
+// restart makes a descent of the columns that still fit.
+func (v *dive) restart() {
+	w, old := v.w, v.d
+	d := newDescent(w.m, w.k)
+	d.weight, d.scale = old.weight, old.scale
+	for j, at := range old.cols {
+		if v.fits(&w.cols[at]) {
+			d.add(&w.cols[at], at, old.x[j])
+		}
+	}
+	for i, r := range d.rows {
+		if r < w.m.rows {
+			d.limit[i] = float64(v.left[r])
+		} else {
+			d.limit[i] -= v.used(r)
+		}
+		if int(r) < len(old.rowOf) && old.rowOf[r] >= 0 {
+			d.y[i] = old.y[old.rowOf[r]]
+		}
+	}
+	v.d = d
+}
+
+// used is what the plan uses of a cut.
+func (v *dive) used(r int32) float64 {
+	var sum int64
+	for _, at := range v.p.plan {
+		v.w.uses = v.w.m.uses(v.w.uses[:0], &v.p.in[at])
+		v.w.k.halves(v.w.uses, func(c int32, n int64) {
+			if c == r-v.w.m.rows {
+				sum += n
+			}
+		})
+	}
+	return float64(sum)
+}
+
+func (v *dive) fits(c *column) bool {
+	m := v.w.m
+	v.w.uses = m.uses(v.w.uses[:0], c)
+	ok := true
+	for _, r := range v.w.uses {
+		v.left[r]--
+		ok = ok && v.left[r] >= 0
+	}
+	for _, r := range v.w.uses {
+		v.left[r]++
+	}
+	return ok && !v.taken[circuitKey(c.kind, c.arcs)]
+}
+
+// held is a circuit and how much of the solution it is, whatever its bundles.
+type held struct {
+	at   int32 // in the planner
+	x    float64
+	most int32 // the column with most of it
+}
+
+// round puts the circuits nearest to whole in the plan, each with the bundles that are worth most above the prices.
+func (v *dive) round() {
+	d, p := v.d, v.p
+	d.prices(v.price)
+	copy(p.guide, v.price)
+	place := map[int32]int{}
+	var all []held
+	for j, x := range d.x {
+		if x < 1e-3 {
 			continue
 		}
-		open = append(open, w.colAt[j])
+		c := &v.w.cols[d.cols[j]]
+		at := p.learn(c.kind, c.arcs)
+		k, ok := place[at]
+		if !ok || v.apart {
+			k = len(all)
+			place[at] = k
+			all = append(all, held{at: at, most: int32(j)})
+		}
+		all[k].x += x
+		if x > d.x[all[k].most] {
+			all[k].most = int32(j)
+		}
 	}
-	slices.SortFunc(open, func(a, b int32) int {
-		return cmp.Or(cmp.Compare(w.lp.value(w.lpCol[b]), w.lp.value(w.lpCol[a])), cmp.Compare(a, b))
-	})
-	return open
-}
-
-// barTwins keeps out all other columns of a circuit of which one is held in.
-func (w *master) barTwins(key string, held int32, reward float64) {
-	for at := range w.cols {
-		c := &w.cols[at]
-		if int32(at) != held && len(c.arcs) == (len(key)-1)/4 && circuitKey(c.kind, c.arcs) == key {
-			w.lp.cost[w.lpCol[at]] = -reward
+	if len(all) == 0 {
+		v.d.cols = nil
+		return
+	}
+	slices.SortFunc(all, func(a, b held) int { return cmp.Or(cmp.Compare(b.x, a.x), cmp.Compare(a.at, b.at)) })
+	batch := 1 + len(all)/v.share
+	for i, h := range all {
+		if i >= batch && h.x < 0.95 {
+			break
+		}
+		if v.apart && v.p.in[h.at].arcs != nil {
+			continue
+		}
+		if c := &v.w.cols[d.cols[h.most]]; c.worth > 0 && v.fits(c) {
+			v.take(h.at, *c)
 		}
 	}
 }
 
-// letGo gives every column its own worth again.
-func (w *master) letGo() {
-	for at := range w.cols {
-		w.lp.cost[w.lpCol[at]] = float64(w.cols[at].worth) / unit
-	}
-	clear(w.p.rings)
-	w.p.kept = w.p.kept[:0]
-	w.adjust = nil
+func (v *dive) take(at int32, c column) {
+	v.p.put(at, c)
+	key := circuitKey(c.kind, c.arcs)
+	v.taken[key] = true
+	v.w.p.rings[key] = -nothing / 64
 }
 
-// refine adds columns found at the program's own prices, so many times.
-func (w *master) refine(times int) {
-	for range times {
-		w.prices(w.p.price)
-		offers, _ := w.p.run()
-		fresh := 0
-		for _, o := range offers {
-			if _, ok := w.add(o.column); ok {
-				fresh++
+// find adds columns for what the plan leaves.
+func (v *dive) find() {
+	w := v.w
+	v.d.prices(w.p.price)
+	for r, n := range v.left {
+		if n == 0 {
+			w.p.price[r] = -nothing / 1024
+		}
+	}
+	offers, _ := w.p.run()
+	for _, o := range offers {
+		if at, fresh := w.add(o.column); fresh && v.fits(&o.column) {
+			v.d.add(&w.cols[at], at, 0)
+			for i := range v.d.rows {
+				if r := v.d.rows[i]; r < w.m.rows {
+					v.d.limit[i] = float64(v.left[r])
+				}
 			}
 		}
-		if fresh == 0 {
-			return
-		}
-		w.lp.solve(math.MaxInt)
 	}
 }

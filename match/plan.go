@@ -15,17 +15,18 @@ type planner struct {
 	plan  []int32 // circuits in the plan
 	worth int64   // of the plan, in units
 
-	paths  [][]int32 // by circuit, its arcs
-	kinds  []Kind
-	in     []column  // by circuit, what it does in the plan; no arcs if it is not in
-	of     [][]int32 // by trader, circuits they are in
-	known  map[string]int32
-	crowd  [][]int32 // by trader, circuits of the plan they are in
-	best   []column
-	most   int64
-	random uint64
-	seen   int // columns of the program already learnt
-	steps  int
+	paths           [][]int32 // by circuit, its arcs
+	kinds           []Kind
+	in              []column  // by circuit, what it does in the plan; no arcs if it is not in
+	of              [][]int32 // by trader, circuits they are in
+	known           map[string]int32
+	crowd           [][]int32 // by trader, circuits of the plan they are in
+	best            []column
+	most            int64
+	random          uint64
+	seen            int // columns of the program already learnt
+	steps           int
+	size, fruitless int // of corners, and how many in a row gained nothing
 
 	lister bundleLister
 	arc    [][]candidate // scratch, by leg
@@ -42,7 +43,7 @@ type planner struct {
 func newPlanner(m *market) *planner {
 	return &planner{
 		m: m, left: slices.Clone(m.capacity), guide: make([]int64, m.rows), none: make([]int64, m.rows), of: make([][]int32, m.n), crowd: make([][]int32, m.n),
-		known: map[string]int32{}, arc: make([][]candidate, len(m.factor)), which: make([][]int8, len(m.factor)),
+		known: map[string]int32{}, arc: make([][]candidate, len(m.factor)), which: make([][]int8, len(m.factor)), size: leastCorner,
 	}
 }
 
@@ -269,6 +270,13 @@ func (p *planner) keep() bool {
 		p.best = append(p.best, p.in[at])
 	}
 	return true
+}
+
+// again goes back to the best plan.
+func (p *planner) again() {
+	if p.worth < p.most {
+		p.replace(slices.Clone(p.best))
+	}
 }
 
 // replace puts another plan in the place of the present one.

@@ -9,7 +9,7 @@ func (p *pricer) chains(offers []offer) []offer {
 	if m.b.chain < 2 || !hasGift {
 		return offers
 	}
-	for size := 2; size <= m.b.chain && size < len(m.factor); size++ {
+	for size := 2; size <= m.b.chain && size <= p.upTo; size++ {
 		p.found = p.found[:0]
 		p.tops(size, true)
 		gifts := slices.Clone(p.net)
@@ -47,7 +47,7 @@ func (p *pricer) scanChains(size int, gifts []int64) {
 		left := size - 1 - len(path)
 		p.steps++
 		if left == 0 {
-			p.found = append(p.found, prospect{kind: Chain, long: slices.Clone(path), size: int32(len(path)), over: over})
+			p.note(prospect{kind: Chain, long: slices.Clone(path), size: int32(len(path)), over: over})
 			return
 		}
 		for e := m.start[v]; e < m.start[v+1]; e++ {

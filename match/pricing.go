@@ -1,6 +1,7 @@
 package match
 
 import (
+	"cmp"
 	"slices"
 )
 
@@ -22,6 +23,7 @@ type pricer struct {
 	rings     map[string]int64
 	top       []int64  // by arc: no bundle scores more
 	net       []int64  // top less the slot of where the arc leads
+	upTo      int      // members of the circuits priced
 	most      int      // circuits searched at most; the others are bounded by their arcs alone
 	perTrader int      // columns returned for each trader, at most
 	kept      []string // circuits with a reward, which rings holds as a cost below zero
@@ -30,10 +32,13 @@ type pricer struct {
 	cutCosts  int
 	bonus     []int64 // by candidate, added to its score; nil for none
 	steps     int
+	work      int // in a thirtieth of a step
 
+	counts []int64 // by spare, how many there are
 	lister bundleLister
 	score  []int64
 	found  []prospect
+	byNet  []int32 // arcs of each trader, by falling net
 	widest []int64 // by arc: the most that a circuit of it could be worth above its cost
 	listed []listing
 	isList []int32 // by arc: the round in which it was listed
@@ -70,7 +75,7 @@ func newPricer(m *market) *pricer {
 	return &pricer{
 		m: m, price: make([]int64, m.rows), top: make([]int64, len(m.arcs)), net: make([]int64, len(m.arcs)), most: 1 << 20,
 		widest: make([]int64, len(m.arcs)), listed: make([]listing, len(m.arcs)), isList: make([]int32, len(m.arcs)),
-		slots: make([]int64, m.n), rings: map[string]int64{}, k: newCutting(m), perTrader: 40,
+		slots: make([]int64, m.n), rings: map[string]int64{}, k: newCutting(m), perTrader: 40, counts: m.capacity[:len(m.b.spares)], upTo: len(m.factor) - 1,
 	}
 }
 
@@ -86,7 +91,7 @@ func (p *pricer) run() (offers []offer, bound int64) {
 	p.enliven()
 	clear(p.slots)
 	p.excess = 0
-	for size := 2; size < len(p.m.factor); size++ {
+	for size := 2; size <= p.upTo; size++ {
 		p.found = p.found[:0]
 		if size <= p.m.b.ring {
 			p.tops(size, false)
@@ -98,10 +103,10 @@ func (p *pricer) run() (offers []offer, bound int64) {
 	offers = p.chains(offers)
 	var slots int64
 	for i, v := range p.slots {
-		slots += v * int64(p.m.b.traders[i].trades)
+		slots += v * p.m.capacity[int(p.m.firstRow.trader)+i]
 	}
-	p.steps += p.cutCosts / 3
-	p.cutCosts = 0
+	p.steps += p.cutCosts/3 + p.work/30
+	p.cutCosts, p.work = 0, 0
 	return p.choice(offers), bound + min(slots, p.excess)
 }
 
@@ -186,7 +191,7 @@ func (p *pricer) scan(size int) {
 		for e, b := range p.m.back {
 			if b > int32(e) {
 				if over := p.net[e] + p.net[b]; over > 0 {
-					p.found = append(p.found, prospect{arcs: [3]int32{int32(e), b}, size: 2, over: over})
+					p.note(prospect{arcs: [3]int32{int32(e), b}, size: 2, over: over})
 				}
 			}
 		}
@@ -198,39 +203,87 @@ func (p *pricer) scan(size int) {
 	}
 }
 
-// scanThrees finds rings of three, each from the least of its members on.
+// scanThrees finds rings of three. Of a ring whose arcs come to more than nothing some rotation has all its partial sums
+// above nothing, so each search starts at an arc above nothing and stays there; with the arcs of each trader in falling
+// order it ends early.
 func (p *pricer) scanThrees() {
 	m := p.m
+	p.sortArcs()
 	gets := make([]int64, m.n) // by trader: the net of their arc to the first
 	by := make([]int32, m.n)
 	for i := range gets {
 		gets[i] = nothing
 	}
 	for a := range m.n {
+		most := int64(nothing)
 		for _, e := range m.into[a] {
 			c := m.arcs[e].from
 			gets[c], by[c] = p.net[e], e
+			most = max(most, p.net[e])
 		}
-		for ab := m.start[a]; ab < m.start[a+1]; ab++ {
-			b := m.to[ab]
-			if b < a {
-				continue
+		for _, ab := range p.byNet[m.start[a]:m.start[a+1]] {
+			first, b := p.net[ab], m.to[ab]
+			if first <= 0 {
+				break
 			}
-			from, _ := slices.BinarySearch(m.to[m.start[b]:m.start[b+1]], a+1)
-			lo := m.start[b] + int32(from)
-			net, to := p.net[lo:m.start[b+1]], m.to[lo:m.start[b+1]]
-			first := p.net[ab]
-			for k, c := range to {
-				if over := first + net[k] + gets[c]; over > 0 {
-					p.found = append(p.found, prospect{arcs: [3]int32{ab, lo + int32(k), by[c]}, size: 3, over: over})
+			least := max(-first, -first-most)
+			out := p.byNet[m.start[b]:m.start[b+1]]
+			for k, bc := range out {
+				net := p.net[bc]
+				if net <= least {
+					out = out[:k]
+					break
+				}
+				c := m.to[bc]
+				over := first + net + gets[c]
+				if over > 0 && c != a && !startsBefore(a, b, c, first, net, gets[c]) {
+					p.note(prospect{arcs: [3]int32{ab, bc, by[c]}, size: 3, over: over})
 				}
 			}
-			p.steps += 1 + len(to)/1000
+			p.steps += 1 + len(out)/500
 		}
 		for _, e := range m.into[a] {
 			gets[m.arcs[e].from] = nothing
 		}
 	}
+}
+
+// startsBefore reports whether the ring a, b, c with nets ab, bc and ca is found from b or c as well, and that comes first.
+func startsBefore(a, b, c int32, ab, bc, ca int64) bool {
+	return b < a && bc > 0 && bc+ca > 0 || c < a && ca > 0 && ca+ab > 0
+}
+
+// sortArcs puts the arcs of each trader in falling order of what they net.
+func (p *pricer) sortArcs() {
+	m := p.m
+	if p.byNet == nil {
+		p.byNet = make([]int32, len(m.arcs))
+		for e := range p.byNet {
+			p.byNet[e] = int32(e)
+		}
+	}
+	for a := range m.n {
+		slices.SortFunc(p.byNet[m.start[a]:m.start[a+1]], func(x, y int32) int {
+			return cmp.Or(cmp.Compare(p.net[y], p.net[x]), cmp.Compare(x, y))
+		})
+	}
+	p.steps += len(m.arcs) / 50
+}
+
+// mostFound is how many circuits are held at once; the least promising beyond are charged by their arcs alone.
+const mostFound = 1 << 20
+
+// note holds a circuit that could be worth more than it costs.
+func (p *pricer) note(f prospect) {
+	p.found = append(p.found, f)
+	if len(p.found) < 2*mostFound {
+		return
+	}
+	p.sortFound()
+	for i := range p.found[mostFound:] {
+		p.charge(&p.found[mostFound+i], p.found[mostFound+i].over)
+	}
+	p.found = p.found[:mostFound]
 }
 
 // scanLong finds rings of more than three, by depth-first search from their least member within what the best walk back
@@ -269,7 +322,7 @@ func (p *pricer) scanLong(size int) {
 			if left == 1 {
 				if e := m.arcBetween(v, first); e >= 0 && over+p.net[e] > 0 {
 					long := append(slices.Clone(path), e)
-					p.found = append(p.found, prospect{long: long, size: int32(size), over: over + p.net[e]})
+					p.note(prospect{long: long, size: int32(size), over: over + p.net[e]})
 				}
 				return
 			}

@@ -7,9 +7,7 @@ import (
 
 // search finds the best bundles of every circuit found, the most promising first, as far as p.most allows.
 func (p *pricer) search(offers []offer, size int, kind Kind) []offer {
-	slices.SortFunc(p.found, func(a, b prospect) int {
-		return cmp.Or(cmp.Compare(b.over, a.over), slices.Compare(a.path(), b.path()))
-	})
+	p.sortFound()
 	p.round++
 	for i := range p.found {
 		for _, e := range p.found[i].path() {
@@ -34,6 +32,13 @@ func (p *pricer) search(offers []offer, size int, kind Kind) []offer {
 		}
 	}
 	return offers
+}
+
+// sortFound puts the most promising circuits first.
+func (p *pricer) sortFound() {
+	slices.SortFunc(p.found, func(a, b prospect) int {
+		return cmp.Or(cmp.Compare(b.over, a.over), slices.Compare(a.path(), b.path()))
+	})
 }
 
 // charge books what a circuit may be worth above its cost.
@@ -85,7 +90,7 @@ func (p *pricer) best(f *prospect, size int, kind Kind) (offer, int64) {
 			score, bound = c.search(cost)
 		}
 	}
-	p.steps += 1 + (c.steps-before)/10
+	p.work += 10 + c.steps - before
 	if score == nothing {
 		return offer{}, bound - cost
 	}
@@ -117,7 +122,7 @@ func (p *pricer) listing(e int32, size int, gift bool) listing {
 	a := &p.m.arcs[e]
 	fee := p.m.factor[size] * a.parcel
 	at := len(p.hands)
-	l := p.lister.list(p.hands, p.m.candidates(e), p.m.b.counts, scores, a.parcel, fee, p.widest[e], bundlesListed)
+	l := p.lister.list(p.hands, p.m.candidates(e), p.counts, scores, a.parcel, fee, p.widest[e], bundlesListed)
 	if over := len(scores) - mostCandidates; over > 0 {
 		for _, s := range scores[mostCandidates:] {
 			l.top += max(0, s)
@@ -126,7 +131,7 @@ func (p *pricer) listing(e int32, size int, gift bool) listing {
 	}
 	p.hands = append(p.hands, l.bundles...)
 	l.bundles = p.hands[at:len(p.hands):len(p.hands)]
-	p.steps += 1 + len(l.bundles)/50
+	p.work += 10 + len(l.bundles)/5
 	if !gift {
 		p.listed[e], p.isList[e] = l, p.round
 	}
@@ -176,9 +181,9 @@ func (p *pricer) narrow(f *prospect, size int, kind Kind) {
 		if len(scores) > mostCandidates {
 			continue
 		}
-		*l = p.lister.listWithin(nil, p.m.candidates(e), p.m.b.counts, scores, a.parcel, p.m.factor[size]*a.parcel, f.over,
+		*l = p.lister.listWithin(nil, p.m.candidates(e), p.counts, scores, a.parcel, p.m.factor[size]*a.parcel, f.over,
 			bundlesNarrow, least[k], most[k])
-		p.steps += 1 + len(l.bundles)/50
+		p.work += 10 + len(l.bundles)/5
 	}
 }
 
