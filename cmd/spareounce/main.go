@@ -34,6 +34,7 @@ type commands struct {
 	Play    playCommand    `cmd:"" help:"Play a transcript against a fresh group and print the whole talk."`
 	Series  seriesCommands `cmd:"" help:"Check, import and export series."`
 	Clear   clearCommand   `cmd:"" help:"Find the best trades for a whole pool file, with a proven bound on any others."`
+	Pool    poolCommand    `cmd:"" help:"Write a group as a pool file that names nobody, for clear."`
 	Migrate migrateCommand `cmd:"" help:"Bring the database to the present schema, then stop."`
 }
 
