@@ -68,7 +68,7 @@ var forms = map[string][]Field{
 	"gaps": {fieldSeries}, "scarce": {fieldSeries}, "series": {fieldSeries}, "mute": {fieldSeries}, "unmute": {fieldSeries},
 	"export": {required(fieldSeries)}, "checklist": {required(fieldSeries), {Name: "change"}},
 	"spares": {fieldMember}, "wants": {fieldMember},
-	"trades": {}, "undo": {}, "leave": {}, "begin": {}, "problems": {}, "week": {},
+	"trades": {}, "undo": {}, "leave": {}, "forget": {}, "begin": {}, "problems": {}, "week": {},
 	"trade": {fieldTrade}, "accept": {fieldTrade}, "decline": {fieldTrade}, "arrived": {fieldTrade}, "checked": {fieldTrade},
 	"passed on": {fieldTrade}, "history": {fieldTrade}, "break": {fieldTrade}, "paid": {fieldTrade, fieldMember}, "money": {fieldTrade, fieldMember},
 	"sent": {fieldTrade, {Name: "by", Before: "by"}}, "leave out": {fieldTrade, {Name: "piece", Required: true}},

@@ -1,7 +1,9 @@
 package bot
 
 import (
+	"cmp"
 	"context"
+	"crypto/rand"
 	"encoding/json"
 	"fmt"
 	"time"
@@ -149,7 +151,7 @@ func (b *Bot) Wait(ctx context.Context, chat, account string, r Reply) error {
 	if err != nil {
 		return err
 	}
-	return b.store.Wait(ctx, g.ID, account, r.Key, r)
+	return b.store.Wait(ctx, g.ID, account, cmp.Or(r.Key, rand.Text()), r)
 }
 
 // Waiting takes what waits for a member's visit, at most a few.

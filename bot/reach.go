@@ -2,6 +2,7 @@ package bot
 
 import (
 	"context"
+	"errors"
 	"strings"
 
 	"spareounce/store"
@@ -36,4 +37,19 @@ func (b *Bot) begins(ctx context.Context, t turn) (Reply, error) {
 		lines = append(lines, beginNoSeries.with())
 	}
 	return Reply{Text: strings.Join(append(lines, beginThen.with()), "\n")}, nil
+}
+
+// forget deletes what the speaker told us, after asking whether they are sure.
+func (b *Bot) forget(ctx context.Context, t turn) (Reply, error) {
+	if !strings.EqualFold(t.rest, "everything") {
+		return Reply{Text: forgetSure.with(), Buttons: []Button{{Label: "Delete everything", Says: "forget everything"}}}, nil
+	}
+	err := b.store.Forget(ctx, t.speaker, somebodyGone.with())
+	if _, ok := errors.AsType[*store.InAgreedTradeError](err); ok {
+		return Reply{}, sentence(forgetPending.with())
+	}
+	if err != nil {
+		return Reply{}, t.refuseEdit(err)
+	}
+	return Reply{Text: forgotten.with()}, nil
 }

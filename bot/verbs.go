@@ -76,6 +76,7 @@ func init() {
 		{name: "topup", also: []string{"top-up", "top up"}, private: true, example: "topup 20", help: helpTopUp, run: (*Bot).topUp},
 		{name: "numbers", also: []string{"locale"}, private: true, example: "numbers de-CH", help: helpNumbers, run: (*Bot).numbers},
 		{name: "leave", also: []string{"leave the group"}, private: true, example: "leave the group", help: helpLeave, run: (*Bot).leave},
+		{name: "forget", also: []string{"forget me", "delete me"}, private: true, example: "forget", help: helpForget, run: (*Bot).forget},
 		{name: "help", also: []string{"?", "commands", "what can i say"}, private: true, example: "help want", help: helpHelp, run: (*Bot).help},
 		{name: "spot", also: []string{"silver", "price"}, example: "spot 31.20", help: helpSpot, run: (*Bot).spot},
 		{name: "begin", also: []string{"first steps"}, keeper: true, private: true, example: "begin", help: helpBegin, run: (*Bot).begins},

@@ -29,6 +29,7 @@ const (
 
 	forgetSure    phrase = "This deletes what you have, spare and want, your settings and your name here, for good. Open proposals end."
 	forgetPending phrase = "You stand in an agreed trade. Finish it first, or ask a keeper to end it; nothing was deleted."
+	somebodyGone  phrase = "somebody who left"
 	forgotten     phrase = "Deleted. Closed trades of others keep that somebody took part, without your name."
 
 	ChatStale       phrase = "That button was made by an earlier version or has been changed, so it does nothing. Say the line itself, or \"help\"."

@@ -96,6 +96,7 @@ var english = Tongue{
 		"counted":   {"counted", "Whether what you hold counts in the group's totals"},
 		"feed":      {"feed", "Where the silver price is read: an address, and where in its answer the price stands"},
 		"prices":    {"prices", "What a price must be like to be taken: stale 24 hours, jump 20, band 20-90"},
+		"forget":    {"forget", "Delete what you told the bot here, and what you are called; it asks first"},
 		Say:         {"say", "A whole line, as you would type it: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

@@ -74,6 +74,7 @@ var german = Tongue{
 		"counted":   {"mitzählen", "Ob dein Besitz in den Summen der Gruppe mitzählt"},
 		"feed":      {"quelle", "Wo der Silberpreis gelesen wird: eine Adresse, und wo in ihrer Antwort der Preis steht"},
 		"prices":    {"preise", "Wie ein Preis sein muss, um zu gelten: stale 24 hours, jump 20, band 20-90"},
+		"forget":    {"vergessen", "Löscht, was du dem Bot hier gesagt hast, und deinen Namen; es wird gefragt"},
 		Say:         {"sage", "Eine ganze Zeile, wie du sie tippen würdest: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

@@ -74,6 +74,7 @@ var spanish = Tongue{
 		"counted":   {"contarme", "Si lo que tienes cuenta en los totales del grupo"},
 		"feed":      {"fuente", "Dónde se lee el precio de la plata: una dirección y dónde está el precio en su respuesta"},
 		"prices":    {"precios", "Cómo debe ser un precio para valer: stale 24 hours, jump 20, band 20-90"},
+		"forget":    {"olvidar", "Borra lo que dijiste al bot aquí y tu nombre; antes pregunta"},
 		Say:         {"decir", "Una línea entera, como la escribirías: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

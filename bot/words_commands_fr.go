@@ -74,6 +74,7 @@ var french = Tongue{
 		"counted":   {"compter", "Si ce que vous avez compte dans les totaux du groupe"},
 		"feed":      {"source", "Où lire le prix de l'argent : une adresse, et où est le prix dans sa réponse"},
 		"prices":    {"prix", "Ce qu'un prix doit être pour valoir : stale 24 hours, jump 20, band 20-90"},
+		"forget":    {"oublier", "Efface ce que tu as dit au bot ici, et ton nom ; il demande d'abord"},
 		Say:         {"dire", "Une ligne entière, comme tu la taperais : have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

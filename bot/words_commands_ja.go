@@ -74,6 +74,7 @@ var japanese = Tongue{
 		"counted":   {"集計", "あなたの持ち物をグループの合計に入れるかどうか"},
 		"feed":      {"価格元", "銀価格を読む場所: アドレスと、答えの中の価格の位置"},
 		"prices":    {"価格条件", "受け入れる価格の条件: stale 24 hours, jump 20, band 20-90"},
+		"forget":    {"忘れる", "ここでボットに伝えたことと名前を消します。先に確かめます"},
 		Say:         {"言う", "打つとおりの一行: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

@@ -2,10 +2,12 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 )
 
 // RememberGone is how long we remember a group that has sent us away, in case that was a slip.
@@ -67,26 +69,50 @@ func (s *Store) forgetGone(ctx context.Context, tx pgx.Tx) error {
 		return err
 	}
 	for _, group := range gone {
-		for _, statement := range []string{ // in the order in which they lean on each other; the rest cascades
-			`DELETE FROM trades WHERE group_id = $1`,
-			`DELETE FROM rounds WHERE group_id = $1`,
-			`DELETE FROM round_schedules WHERE group_id = $1`,
-			`DELETE FROM postage WHERE group_id = $1`,
-			`DELETE FROM holdings WHERE group_id = $1`,
-			`DELETE FROM wants WHERE group_id = $1`,
-			`DELETE FROM chat_accounts a WHERE account IN (SELECT account FROM members WHERE group_id = $1)
-				AND NOT EXISTS (SELECT 1 FROM members m WHERE m.account = a.account AND m.group_id <> $1)`,
-			`DELETE FROM members WHERE group_id = $1`,
-			`DELETE FROM pieces WHERE group_id = $1`,
-			`DELETE FROM series WHERE group_id = $1`,
-			`DELETE FROM spots WHERE group_id = $1`,
-			`DELETE FROM groups WHERE group_id = $1`,
-		} {
-			if _, err := tx.Exec(ctx, statement, group); err != nil {
-				return fmt.Errorf("forget a group: %w", err)
-			}
+		_, err := tx.Exec(ctx, `
+			DELETE FROM chat_accounts a WHERE account IN (SELECT account FROM members WHERE group_id = $1)
+				AND NOT EXISTS (SELECT 1 FROM members m WHERE m.account = a.account AND m.group_id <> $1)`, group)
+		if err != nil {
+			return fmt.Errorf("forget a group: %w", err)
+		}
+		if err := deleteGroup(ctx, tx, group); err != nil {
+			return fmt.Errorf("forget a group: %w", err)
 		}
 		s.log.WarnContext(ctx, "forgot a group that had sent us away", "group", group)
+	}
+	return nil
+}
+
+// deleteGroup deletes a group's rows from every table that has any, in whichever order their references allow, so that no
+// table can be forgotten here when one is added.
+func deleteGroup(ctx context.Context, tx pgx.Tx, group int64) error {
+	rows, _ := tx.Query(ctx, `
+		SELECT table_name FROM information_schema.columns
+		WHERE table_schema = current_schema() AND column_name = 'group_id' ORDER BY table_name <> 'trades', table_name`)
+	left, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return err
+	}
+	for len(left) > 0 {
+		var refused []string
+		var why error
+		for _, table := range left {
+			err := pgx.BeginFunc(ctx, tx, func(try pgx.Tx) error {
+				_, err := try.Exec(ctx, `DELETE FROM `+pgx.Identifier{table}.Sanitize()+` WHERE group_id = $1`, group)
+				return err
+			})
+			if pg, ok := errors.AsType[*pgconn.PgError](err); ok && pg.Code == "23503" { // another table leans on it
+				refused, why = append(refused, table), err
+				continue
+			}
+			if err != nil {
+				return err
+			}
+		}
+		if len(refused) == len(left) {
+			return why
+		}
+		left = refused
 	}
 	return nil
 }

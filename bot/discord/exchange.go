@@ -19,7 +19,7 @@ type exchange struct {
 	deferred bool // patience was asked for
 	answered bool
 	patient  chan struct{} // closed when the request for patience has been answered
-	failed   error         // of the request for patience
+	failed   error         // of the request for patience; guarded by mu
 }
 
 func (s *Service) exchange(i *interaction) *exchange { return &exchange{s: s, i: i} }
@@ -51,7 +51,10 @@ func (e *exchange) patience(ctx context.Context, within time.Duration) (end func
 		if !e.private() {
 			body["data"] = map[string]any{"flags": onlyForYou} // what turns out to be for all is said to all then
 		}
-		e.failed = e.callback(ctx, body, nil)
+		err := e.callback(ctx, body, nil)
+		e.mu.Lock()
+		e.failed = err
+		e.mu.Unlock()
 		close(e.patient)
 	})
 	return func() { t.Stop() }
@@ -85,6 +88,8 @@ func (e *exchange) take(ctx context.Context) (first bool, err error) {
 	}
 	select {
 	case <-patient:
+		e.mu.Lock()
+		defer e.mu.Unlock()
 		return false, e.failed
 	case <-ctx.Done():
 		return false, context.Cause(ctx)

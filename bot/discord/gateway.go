@@ -58,13 +58,13 @@ var fatal = map[int]string{
 	4014: "Discord does not allow an intent that we ask for, though we ask for none that needs leave. Take a newer version of this program.",
 }
 
-// stopError is a reason not to connect again.
-type stopError struct {
+// StopError is a reason not to connect again.
+type StopError struct {
 	code int
 	text string
 }
 
-func (e *stopError) Error() string { return e.text }
+func (e *StopError) Error() string { return e.text }
 
 // shardRun keeps one shard connected until ctx ends or connecting again would do harm. When the service asks for a new
 // connection the old one is heard until the new one is ready; whoever hears an event twice answers it once.
@@ -88,14 +88,14 @@ func (s *Service) shardRun(ctx context.Context, shard, shards int) error {
 		if ctx.Err() != nil {
 			return nil
 		}
-		if stop, ok := errors.AsType[*stopError](err); ok {
+		if stop, ok := errors.AsType[*StopError](err); ok {
 			return stop
 		}
 		if err == nil { // asked to connect anew: at once
 			failures = 0
 			continue
 		}
-		if l != nil && !l.opened.IsZero() && time.Since(l.opened) > s.timing.most {
+		if l != nil && l.lasted() > s.timing.most {
 			failures = 0
 		}
 		failures++
@@ -118,7 +118,7 @@ func (s *Service) attend(ctx context.Context, l *link) (*link, error) {
 	case <-l.over:
 		l.close()
 		if stop := fatal[l.closeCode()]; stop != "" {
-			return nil, &stopError{l.closeCode(), stop}
+			return nil, &StopError{l.closeCode(), stop}
 		}
 		if l.invalid {
 			return nil, errors.New("the session is invalid")
@@ -131,7 +131,7 @@ func (s *Service) attend(ctx context.Context, l *link) (*link, error) {
 func (s *Service) connect(ctx context.Context, shard, shards int) (*link, error) {
 	g, err := s.askGateway(ctx)
 	if r, ok := errors.AsType[*refusal](err); ok && r.status == http.StatusUnauthorized || errors.Is(err, errDenied) {
-		return nil, &stopError{4004, fatal[4004]}
+		return nil, &StopError{4004, fatal[4004]}
 	}
 	if err != nil {
 		return nil, err
@@ -142,7 +142,7 @@ func (s *Service) connect(ctx context.Context, shard, shards int) (*link, error)
 	l, err := s.open(ctx, g.URL, shard, shards)
 	if err != nil && l != nil {
 		if stop := fatal[l.closeCode()]; stop != "" {
-			return l, &stopError{l.closeCode(), stop}
+			return l, &StopError{l.closeCode(), stop}
 		}
 	}
 	return l, err

@@ -38,13 +38,10 @@ type link struct {
 	abandon  bool
 	first    sync.Once
 	gave     sync.Once
-	opened   time.Time
-	shardOf  string
+	welcome  sync.Once
+	opened   time.Time     // when READY came; guarded by mu
 	finished chan struct{} // closed when the library's Open has returned
 }
-
-// heard is called with every event of a link, from any goroutine.
-type heard func(l *link, kind string, sequence int64, data json.RawMessage)
 
 // open connects and identifies, and returns when the service has said READY. It never hangs: a connection that is not
 // ready in time is cut, and what the library has begun on it ends with it.
@@ -118,6 +115,16 @@ func (l *link) cut() {
 	}
 }
 
+// lasted is for how long a link has been ready; 0 when it never was.
+func (l *link) lasted() time.Duration {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.opened.IsZero() {
+		return 0
+	}
+	return time.Since(l.opened)
+}
+
 // closeCode is the code with which the service closed the link, or 0.
 func (l *link) closeCode() int {
 	l.mu.Lock()
@@ -143,12 +150,12 @@ func (l *link) close() {
 func (s *Service) hear(l *link, e *discordgo.Event) {
 	defer s.mend("event " + e.Type)
 	if e.Type == "READY" {
-		select {
-		case <-l.ready:
-		default:
+		l.welcome.Do(func() {
+			l.mu.Lock()
 			l.opened = time.Now()
+			l.mu.Unlock()
 			close(l.ready)
-		}
+		})
 	}
 	s.event(l, e.Type, e.Sequence, e.RawData)
 }

@@ -142,7 +142,7 @@ func (s *Service) introduce(ctx context.Context) error {
 		case err == nil, ctx.Err() != nil:
 			return nil
 		case s.door.denied.Load():
-			return &stopError{4004, fatal[4004]}
+			return &StopError{4004, fatal[4004]}
 		}
 		wait := backoff(s.timing, failures)
 		s.log.WarnContext(ctx, "the service can't be told who we are", "err", err, "again in", wait)

@@ -20,7 +20,7 @@ func (s *Service) shardsRun(ctx context.Context) error {
 			return err
 		}
 		err = s.holdShards(ctx, shards)
-		if stop, ok := errors.AsType[*stopError](err); ok && stop.code == 4011 && s.config.Shards == 0 {
+		if stop, ok := errors.AsType[*StopError](err); ok && stop.code == 4011 && s.config.Shards == 0 {
 			s.log.WarnContext(ctx, "more shards are wanted: starting anew", "had", shards)
 			if err := sleep(ctx, s.timing.identify, nil); err != nil {
 				return nil
@@ -45,7 +45,7 @@ func (s *Service) howMany(ctx context.Context) (int, error) {
 			return 0, context.Cause(ctx)
 		}
 		if r, ok := errors.AsType[*refusal](err); ok && r.status == 401 || errors.Is(err, errDenied) {
-			return 0, &stopError{4004, fatal[4004]}
+			return 0, &StopError{4004, fatal[4004]}
 		}
 		wait := backoff(s.timing, failures)
 		s.log.WarnContext(ctx, "the service does not answer", "err", err, "again in", wait)
@@ -103,7 +103,7 @@ func (s *Service) holdShards(ctx context.Context, shards int) error {
 		}
 		_ = s.bot.EndLease(context.WithoutCancel(ctx), "process "+s.name, s.name)
 		running.Wait()
-		if err, ok := errors.AsType[*stopError](context.Cause(ctx)); ok {
+		if err, ok := errors.AsType[*StopError](context.Cause(ctx)); ok {
 			return err
 		}
 		return nil

@@ -90,5 +90,9 @@ func (c serveCommand) serveDiscord(p *program) error {
 	fmt.Fprintf(p.out, "Serving Discord. Invite the bot: %s\nStop it with Ctrl-C.\n", discord.InviteLink(config.Token))
 	err = chat.Run(p.ctx, b)
 	stopWork()
+	if stop, ok := errors.AsType[*discord.StopError](err); ok {
+		<-worked
+		return exit{2, stop} // starting again as it is would do harm
+	}
 	return errors.Join(err, <-worked)
 }
