@@ -2,6 +2,7 @@ package bot
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 
@@ -25,23 +26,32 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 	if len(notices) == 0 {
 		return nil
 	}
-	var reply Reply
-	if n := notices[0]; n.Kind == store.SpareForYou || n.Kind == store.WantOfYours {
-		reply = matchWords(g, catalogue, names, notices)
-	} else if n.Kind == store.WeWereAway {
-		reply = Reply{Text: weWereAway.with("from", b.when(g, *n.Body.Since), "to", b.when(g, n.Born))}
-	} else if n.Kind == store.RoundCleared || n.Kind == store.RoundNothing {
-		if reply, err = b.tellRound(ctx, g, n); err != nil {
-			return err
-		}
-	} else if reply, err = b.tradeWords(ctx, g, catalogue, m, n, names); err != nil {
+	reply, err := b.noticeWords(ctx, g, catalogue, m, notices, names)
+	if err != nil {
 		return err
-	} else {
-		reply.About = "trade " + number(n.Body.Trade)
 	}
 	reply.Private = true
 	reply.Key = "n" + number(notices[0].Message)
 	return b.chat.Tell(ctx, g.Chat, m.Account, reply)
+}
+
+// noticeWords words what is told in one message.
+func (b *Bot) noticeWords(ctx context.Context, g store.Group, catalogue *series.Catalogue, m store.Member, notices []store.Notice, names map[int64]string) (Reply, error) {
+	n := notices[0]
+	switch n.Kind {
+	case store.SpareForYou, store.WantOfYours:
+		return matchWords(g, catalogue, names, notices), nil
+	case store.WeWereAway:
+		return Reply{Text: weWereAway.with("from", b.when(g, *n.Body.Since), "to", b.when(g, n.Born))}, nil
+	case store.RoundCleared, store.RoundNothing:
+		return b.tellRound(ctx, g, n)
+	}
+	reply, err := b.tradeWords(ctx, g, catalogue, m, n, names)
+	if errors.Is(err, store.ErrNoTrade) { // a keeper was called, and by now it is nobody else's business
+		return Reply{Text: settledSince.with("n", n.Body.Trade)}, nil
+	}
+	reply.About = "trade " + number(n.Body.Trade)
+	return reply, err
 }
 
 // matchWords gathers matches by the other member and by what they are about.

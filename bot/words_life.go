@@ -83,6 +83,7 @@ const (
 	problemForYou    phrase = "Trade {n} is stuck: its problem has not been settled after {times} reminders. \"trade {n}\" shows who did what; \"break {n}\" ends it; else it ends on {at}."
 	toTheMiddle      phrase = "{name} has sent you {list}, to be sent on when all parcels of trade {n} are there."
 	keeperNeeded     phrase = "Trade {n} is stuck: it waits for {name}, who has been reminded {times} times. \"trade {n}\" shows who did what; \"break {n}\" ends it; else it ends on {at}."
+	settledSince     phrase = "Trade {n} needed a keeper; it has been settled since."
 	weWereAway       phrase = "I was away from {from} to {to}. What came due meanwhile is told now, oldest first; every reminder that follows gets its full time."
 	endedUnfinished  phrase = "agreed, but not finished in time"
 	whoDidWhat       phrase = "Who did what:"

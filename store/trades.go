@@ -81,7 +81,7 @@ func tradeID(ctx context.Context, tx pgx.Tx, m Member, number int64) (int64, err
 	rows, _ := tx.Query(ctx, `
 		SELECT trade_id FROM trades t WHERE group_id = $1 AND number = $2 AND (
 			EXISTS (SELECT 1 FROM trade_parties p WHERE p.trade_id = t.trade_id AND member_id = $3)
-			OR middle = $3 AND (state IN ('agreed', 'closed') OR ending IN ('broken', 'unfinished'))
+			OR middle = $3 AND NOT EXISTS (SELECT 1 FROM trade_parties p WHERE p.trade_id = t.trade_id AND NOT accepted)
 			OR $4 AND (state = 'agreed' OR ending IN ('broken', 'unfinished')))`, m.Group, number, m.ID, m.Keeper)
 	id, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64])
 	if err == pgx.ErrNoRows {

@@ -108,11 +108,14 @@ func (t Trade) Apply(e Event) (Trade, []Notice, error) {
 	return next, notices, nil
 }
 
-// end ends a trade and tells everyone.
+// end ends a trade and tells everyone; who stands in the middle of an agreed one is to send nothing on.
 func (t Trade) end(why Ending, about match.Member) (Trade, []Notice, error) {
 	notices := t.tell(EndedNow, t.unlessSilent(about), everyone)
 	if t.State == Agreed {
 		t.stopClocks()
+		if t.Middle != "" {
+			notices = append(notices, Notice{t.Middle, EndedNow, about})
+		}
 	}
 	t.State, t.Ending = Ended, why
 	return t, notices, nil

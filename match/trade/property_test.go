@@ -126,6 +126,9 @@ func tellsWhoMustKnow(t *rapid.T, before, after trade.Trade, e trade.Event, noti
 		if after.State == trade.Agreed && after.Middle != "" {
 			add(after.Middle, trade.AgreedNow, by)
 		}
+		if before.State == trade.Agreed && after.State == trade.Ended && after.Middle != "" {
+			add(after.Middle, trade.EndedNow, by)
+		}
 	default:
 		switch e := e.(type) {
 		case trade.Ship:
