@@ -2,6 +2,7 @@ package chattest
 
 import (
 	"encoding/json"
+	"fmt"
 	"maps"
 	"net/http"
 	"slices"
@@ -119,6 +120,12 @@ func (s *Server) dispatch(e event) {
 		s.held = append(s.held, e)
 		return
 	}
+	heard := false
+	defer func() {
+		if e.of != nil && !heard {
+			e.of.note("no session was there to hear it; there are %s", s.sessionsNow())
+		}
+	}()
 	for _, id := range slices.Sorted(maps.Keys(s.sessions)) {
 		ses := s.sessions[id]
 		if s.stale(ses) {
@@ -133,11 +140,24 @@ func (s *Server) dispatch(e event) {
 			data = e.reduced(data)
 		}
 		s.checkEvent(e.name, data)
-		if e.of != nil {
+		if heard = true; e.of != nil {
 			e.of.sent(ses)
 		}
 		ses.send(e.name, data)
 	}
+}
+
+// sessionsNow names the sessions. The caller holds s.mu.
+func (s *Server) sessionsNow() string {
+	var out []string
+	for _, ses := range s.sessions {
+		state := "connected"
+		if ses.conn == nil {
+			state = "away"
+		}
+		out = append(out, fmt.Sprintf("%s of shard %d/%d (%s)", ses.id[:6], ses.shard[0], ses.shard[1], state))
+	}
+	return fmt.Sprintf("%d: %s", len(out), strings.Join(out, ", "))
 }
 
 func (s *Server) stale(ses *session) bool {
