@@ -34,19 +34,21 @@ type pricer struct {
 	steps     int
 	work      int // in a thirtieth of a step
 
-	counts []int64 // by spare, how many there are
-	lister bundleLister
-	score  []int64
-	found  []prospect
-	byNet  []int32 // arcs of each trader, by falling net
-	widest []int64 // by arc: the most that a circuit of it could be worth above its cost
-	listed []listing
-	isList []int32 // by arc: the round in which it was listed
-	round  int32
-	hands  []bundle
-	slots  []int64 // by trader: what is to be charged to each of their trade slots
-	excess int64   // the sum of all that circuits are worth above their cost
-	c      circuit
+	counts  []int64 // by spare, how many there are
+	lister  bundleLister
+	score   []int64
+	found   []prospect
+	byNet   []int32 // arcs of each trader, by falling net
+	widest  []int64 // by arc: the most that a circuit of it could be worth above its cost
+	listed  []listing
+	isList  []int32 // by arc: the round in which it was listed
+	isWide  []int32 // by arc: the round in which its widest was found
+	helpers [searchers]*pricer
+	round   int32
+	hands   []bundle
+	slots   []int64 // by trader: what is to be charged to each of their trade slots
+	excess  int64   // the sum of all that circuits are worth above their cost
+	c       circuit
 }
 
 // prospect is a circuit that could be worth more than it costs.
@@ -74,7 +76,7 @@ type offer struct {
 func newPricer(m *market) *pricer {
 	return &pricer{
 		m: m, price: make([]int64, m.rows), top: make([]int64, len(m.arcs)), net: make([]int64, len(m.arcs)), most: 1 << 20,
-		widest: make([]int64, len(m.arcs)), listed: make([]listing, len(m.arcs)), isList: make([]int32, len(m.arcs)),
+		widest: make([]int64, len(m.arcs)), listed: make([]listing, len(m.arcs)), isList: make([]int32, len(m.arcs)), isWide: make([]int32, len(m.arcs)),
 		slots: make([]int64, m.n), rings: map[string]int64{}, k: newCutting(m), perTrader: 40, counts: m.capacity[:len(m.b.spares)], upTo: len(m.factor) - 1,
 	}
 }

@@ -3,6 +3,21 @@ package match
 import (
 	"cmp"
 	"slices"
+	"sync"
+)
+
+// worth is what a search found of a circuit: what it may be worth above its cost, and its best bundles if they are.
+type worth struct {
+	at   int
+	over int64
+	offer
+}
+
+// searchers is how many search at once, each on a processor of its own if there are so many, and searchAlone how many
+// circuits one searches alone. Both are the same everywhere, for they bear on the steps counted.
+const (
+	searchers   = 2
+	searchAlone = 200
 )
 
 // search finds the best bundles of every circuit found, the most promising first, as far as p.most allows.
@@ -11,27 +26,85 @@ func (p *pricer) search(offers []offer, size int, kind Kind) []offer {
 	p.round++
 	for i := range p.found {
 		for _, e := range p.found[i].path() {
-			if p.isList[e] != -p.round {
-				p.isList[e], p.widest[e] = -p.round, p.found[i].over
+			if p.isWide[e] != p.round {
+				p.isWide[e], p.widest[e] = p.round, p.found[i].over
 			}
 		}
 	}
-	p.hands = p.hands[:0]
-	for i := range p.found {
-		f := &p.found[i]
-		if i >= p.most {
-			p.charge(f, f.over)
-			continue
-		}
-		o, over := p.best(f, size, kind)
-		if over > 0 {
-			p.charge(f, over)
-		}
-		if o.over > 0 {
-			offers = append(offers, o)
-		}
+	found := p.found[:min(len(p.found), p.most)]
+	var all [searchers][]worth
+	n := searchers
+	if len(found) < searchAlone {
+		n = 1
+	}
+	var wait sync.WaitGroup
+	for k := 1; k < n; k++ {
+		other := p.helper(k)
+		wait.Go(func() { all[k] = other.worths(found, k, n, size, kind) })
+	}
+	all[0] = p.worths(found, 0, n, size, kind)
+	wait.Wait()
+	for k := 1; k < n; k++ {
+		p.work += p.helpers[k].work
+		p.cutCosts += p.helpers[k].cutCosts
+	}
+	offers = p.gather(offers, found, all)
+	for i := range p.found[len(found):] {
+		f := &p.found[len(found)+i]
+		p.charge(f, f.over)
 	}
 	return offers
+}
+
+// worths searches every n-th circuit from the k-th on.
+func (p *pricer) worths(found []prospect, k, n, size int, kind Kind) []worth {
+	p.hands = p.hands[:0]
+	var all []worth
+	for i := k; i < len(found); i += n {
+		if o, over := p.best(&found[i], size, kind); over > 0 || o.over > 0 {
+			all = append(all, worth{i, over, o})
+		}
+	}
+	return all
+}
+
+// gather charges what was found, in the order of the circuits, and appends what is on offer.
+func (p *pricer) gather(offers []offer, found []prospect, all [searchers][]worth) []offer {
+	for {
+		next := -1
+		for k, list := range all {
+			if len(list) > 0 && (next < 0 || list[0].at < all[next][0].at) {
+				next = k
+			}
+		}
+		if next < 0 {
+			return offers
+		}
+		w := &all[next][0]
+		all[next] = all[next][1:]
+		if w.over > 0 {
+			p.charge(&found[w.at], w.over)
+		}
+		if w.offer.over > 0 {
+			offers = append(offers, w.offer)
+		}
+	}
+}
+
+// helper is a pricer that reads what p reads and writes elsewhere.
+func (p *pricer) helper(k int) *pricer {
+	if p.helpers[k] == nil {
+		p.helpers[k] = &pricer{listed: make([]listing, len(p.m.arcs)), isList: make([]int32, len(p.m.arcs))}
+	}
+	old := p.helpers[k]
+	h := *p
+	h.lister, h.score, h.hands, h.listed, h.isList, h.c = old.lister, old.score, old.hands, old.listed, old.isList, old.c
+	h.work, h.cutCosts = 0, 0
+	cuts := *p.k
+	cuts.count, cuts.touch = make([]int8, len(p.k.count)), nil
+	h.k = &cuts
+	p.helpers[k] = &h
+	return &h
 }
 
 // sortFound puts the most promising circuits first.
