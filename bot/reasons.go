@@ -93,6 +93,13 @@ func (v view) direct(d store.DirectReason) string {
 
 // lacks says what keeps two members from a swap. Of another member's limit no figure is told.
 func (v view) lacks(all []match.Lack) string {
+	if eaten := func(l match.Lack) bool { return l.Kind == match.LackGain }; len(all) == 2 && eaten(all[0]) && eaten(all[1]) {
+		other := all[0].Member
+		if other == v.me {
+			other = all[1].Member
+		}
+		return postageEatsBoth.with("name", v.name(other))
+	}
 	parts := make([]string, len(all))
 	for i, l := range all {
 		var said phrase

@@ -75,6 +75,7 @@ func init() {
 		{name: "reach", private: true, example: "reach message", help: helpReach, run: (*Bot).reach},
 		{name: "topup", also: []string{"top-up", "top up"}, private: true, example: "topup 20", help: helpTopUp, run: (*Bot).topUp},
 		{name: "numbers", also: []string{"locale"}, private: true, example: "numbers de-CH", help: helpNumbers, run: (*Bot).numbers},
+		{name: "region", private: true, example: "region EU", help: helpRegion, run: (*Bot).region},
 		{name: "leave", also: []string{"leave the group"}, private: true, example: "leave the group", help: helpLeave, run: (*Bot).leave},
 		{name: "forget", also: []string{"forget me", "delete me"}, private: true, example: "forget", help: helpForget, run: (*Bot).forget},
 		{name: "help", also: []string{"?", "commands", "what can i say"}, private: true, example: "help want", help: helpHelp, run: (*Bot).help},
@@ -93,6 +94,7 @@ func init() {
 		{name: "zone", keeper: true, private: true, example: "zone Europe/Lisbon", help: helpZone, run: (*Bot).zone},
 		{name: "currency", keeper: true, private: true, example: "currency EUR", help: helpCurrency, run: (*Bot).currency},
 		{name: "premium", keeper: true, private: true, example: "premium 2.50", help: helpPremium, run: (*Bot).premium},
+		{name: "postage", also: []string{"shipping"}, private: true, example: "postage EU US 13.50 0.90", help: helpPostage, run: (*Bot).postage},
 		{name: "ring", keeper: true, private: true, example: "ring 3", help: helpRing, run: (*Bot).ring},
 		{name: "lapse", keeper: true, private: true, example: "lapse 3 days", help: helpLapse, run: (*Bot).lapse},
 	}

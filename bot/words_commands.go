@@ -81,6 +81,8 @@ var english = Tongue{
 		"problems":  {"problems", "The agreed trades that are stuck: who waits for whom"},
 		"break":     {"break", "End an agreed trade that can't be saved"},
 		"order":     {"order", "Who sends first: together, newer first, or middle and a trusted member's name"},
+		"region":    {"region", "From and to where your parcels go: EU"},
+		"postage":   {"postage", "What parcels cost between regions; a keeper sets it: EU US 13.50 0.90"},
 		"round":     {"round", "The next round, in which all who are in are cleared together: in, or out"},
 		"why":       {"why", "Why a want of yours has no trade: harbour 84"},
 		"hunt":      {"hunt", "What you lack, as a list to take along and to print: harbour"},

@@ -59,6 +59,8 @@ var german = Tongue{
 		"problems":  {"probleme", "Die vereinbarten Tausche, die stocken: wer auf wen wartet"},
 		"break":     {"abbrechen", "Beendet einen vereinbarten Tausch, der nicht zu retten ist"},
 		"order":     {"reihenfolge", "Wer zuerst schickt: together, newer first, oder middle und ein Name"},
+		"region":    {"region", "Von wo und wohin deine Pakete gehen: EU"},
+		"postage":   {"porto", "Was Pakete zwischen Regionen kosten; Betreuer legen es fest: EU US 13.50 0.90"},
 		"round":     {"runde", "Die nächste Runde, in der alle Teilnehmer zusammen getauscht werden: in, oder out"},
 		"why":       {"warum", "Warum sich für einen deiner Wünsche kein Tausch findet: harbour 84"},
 		"hunt":      {"suchliste", "Was dir fehlt, als Liste zum Mitnehmen und Drucken: harbour"},

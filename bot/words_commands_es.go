@@ -60,6 +60,8 @@ var spanish = Tongue{
 		"break":     {"romper", "Termina un cambio acordado que no tiene arreglo"},
 		"order":     {"orden", "Quién envía primero: together, newer first, o middle y un nombre"},
 		"why":       {"por-qué", "Por qué una de tus búsquedas no tiene cambio: harbour 84"},
+		"region":    {"región", "Desde y hacia dónde van tus paquetes: EU"},
+		"postage":   {"portes", "Lo que cuestan los paquetes entre regiones; lo fija un responsable: EU US 13.50 0.90"},
 		"round":     {"convocatoria", "La próxima convocatoria, en la que se cruza a todos los que están dentro: in, u out"},
 		"hunt":      {"búsqueda", "Lo que te falta, como lista para llevar e imprimir: harbour"},
 		"bin":       {"cajón", "Lo que hay en el cajón de un vendedor y qué conviene: harbour 84 x3 @62 budget 300"},

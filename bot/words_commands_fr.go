@@ -59,6 +59,8 @@ var french = Tongue{
 		"problems":  {"problèmes", "Les échanges convenus qui sont bloqués : qui attend qui"},
 		"break":     {"rompre", "Met fin à un échange convenu qu'on ne peut sauver"},
 		"order":     {"ordre", "Qui envoie en premier : together, newer first, ou middle et un nom"},
+		"region":    {"région", "D'où et vers où vont tes colis : EU"},
+		"postage":   {"port", "Ce que coûtent les colis entre régions ; un responsable le fixe : EU US 13.50 0.90"},
 		"round":     {"tour", "Le prochain tour, où tous les participants sont servis ensemble : in, ou out"},
 		"why":       {"pourquoi", "Pourquoi une de tes envies n'a pas d'échange : harbour 84"},
 		"hunt":      {"recherche", "Ce qui te manque, en liste à emporter et à imprimer : harbour"},

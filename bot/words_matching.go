@@ -17,6 +17,8 @@ const (
 	postageEats     phrase = "its postage would eat what it is worth to you"
 	postageEatsThem phrase = "its postage would eat what it is worth to {name}"
 
+	postageEatsBoth phrase = "postage would eat what it is worth to you and to {name}"
+
 	// Why a want has no trade.
 	whyNotWanted    phrase = "{piece}: you have not said that you want it."
 	whyPromised     phrase = "{piece}: agreed trade {n} brings it."
@@ -59,4 +61,13 @@ const (
 	foundTogether    phrase = "Found in a round whose trades are agreed all or none: it stands when everyone in all of them has said yes."
 	waitsForRound    phrase = "all said yes, and it waits for the other trades of its round"
 	endedCalledOff   phrase = "another trade of its round ended, and they stand together or not at all"
+
+	// Postage.
+	regionUnset   phrase = "You have not said where your parcels go from and to, so they count as free. Regions here: {regions}."
+	regionIs      phrase = "Your parcels go from and to {region}."
+	regionUnknown phrase = "not a region of this group's postage table. Say {regions}."
+	postageNone   phrase = "This group has no postage table, so parcels count as free. A keeper sets it, for example: postage EU US 13.50 0.90"
+	postageHow    phrase = "Say from where, to where, what a parcel costs and what each ounce adds: \"postage EU US 13.50 0.90\", or \"postage EU US off\". Nothing was changed."
+	postageHead   phrase = "What a parcel costs its sender, as this group reckons it; your post office says what it really costs:"
+	postageLine   phrase = "{from} to {to}: {parcel} a parcel and {ounce} an ounce"
 )

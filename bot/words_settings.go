@@ -76,6 +76,8 @@ const (
 	helpZone      phrase = "The group's time zone."
 	helpCurrency  phrase = "The money the group counts in."
 	helpPremium   phrase = "What the group usually pays above melt for an ounce."
+	helpRegion    phrase = "From and to where your parcels go, for what they cost: a word of this group's postage table."
+	helpPostage   phrase = "What parcels cost between regions, so that no trade is proposed that is not worth it. A keeper sets it: so much a parcel and so much an ounce."
 	helpRing      phrase = "How many members may stand in one ring."
 	helpLapse     phrase = "How long members have to answer a proposal."
 )

@@ -72,7 +72,7 @@ const (
 	bandNone    phrase = "within ten times the last price, for no bounds are known for {currency}"
 	bandSet     phrase = "between {low} and {high}"
 	pricesHow   phrase = "Say one of: prices stale 24 hours; prices jump 20; prices band 20-90; prices band usual; prices every 1 hour; prices past, with dates and prices below it. Nothing was changed."
-	currencySet phrase = "The group counts in {currency}. The silver price must be set anew in it."
+	currencySet phrase = "The group counts in {currency}. The silver price must be set anew in it, and so must postage."
 
 	helpSpot   phrase = "The silver price, how old it is and who said it. A keeper sets it; \"spot confirm\" takes a price that waits for a yes."
 	helpFeed   phrase = "Where the price is read: an address, then where in its JSON the price stands (at /rates/XAG), or \"list\" for dates and prices. Words that go with it: inverse (ounces for one unit of money), per g, in EUR, scale 0.01, time /timestamp, against /usd (the same price the other way round), key NAME with header or query. \"feed\" lists them, \"feed drop 1\" takes one away."

@@ -93,6 +93,11 @@ func groupByID(ctx context.Context, tx pgx.Tx, id int64) (Group, error) {
 // chat may do where.
 func (s *Store) SaveGroup(ctx context.Context, g Group) error {
 	return s.inTx(ctx, "save the group", func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, `
+			DELETE FROM postage USING groups g
+			WHERE postage.group_id = $1 AND g.group_id = $1 AND g.currency <> $2`, g.ID, g.Currency); err != nil {
+			return err // what was so much in one money is not so much in another
+		}
 		_, err := tx.Exec(ctx, `
 			UPDATE groups SET zone = $2, currency = $3, premium_per_ounce = $4, topup_limit = $5, ring = $6, lapse = $7,
 				channel = $8, threads = $9, keeper_role = $10,

@@ -276,8 +276,3 @@ func (k *market) removeWant(row int64, w *stallWant) {
 		delete(k.wanting[slotName(w.key.Series, piece)], row)
 	}
 }
-
-func readPostage(ctx context.Context, tx pgx.Tx, group int64) ([]match.Tariff, error) {
-	rows, _ := tx.Query(ctx, `SELECT source, target, parcel, ounce FROM postage WHERE group_id = $1 ORDER BY source, target`, group)
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[match.Tariff])
-}

@@ -112,13 +112,22 @@ func memberByID(ctx context.Context, tx pgx.Tx, id int64) (Member, error) {
 // digest and locale.
 func (s *Store) SaveMember(ctx context.Context, m Member) error {
 	return s.inTx(ctx, "save the member", func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, `
+		before, err := memberByID(ctx, tx, m.ID)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.Exec(ctx, `
 			UPDATE members SET region = $2, topup_limit = $3, seen = $4, muted = $5,
 				quiet_from = $6 * interval '1 minute' + time '0:00', quiet_to = $7 * interval '1 minute' + time '0:00',
 				digest_at = $8 * interval '1 minute' + time '0:00', locale = $9
 			WHERE member_id = $1`,
-			m.ID, m.Region, m.TopUpLimit, m.Seen, m.Muted, m.QuietFrom, m.QuietTo, m.DigestAt, m.Locale)
-		return err
+			m.ID, m.Region, m.TopUpLimit, m.Seen, m.Muted, m.QuietFrom, m.QuietTo, m.DigestAt, m.Locale); err != nil {
+			return err
+		}
+		if before.Region == m.Region && sameMoney(before.TopUpLimit, m.TopUpLimit) {
+			return nil
+		}
+		return s.rematchLater(ctx, tx, m.ID, nil) // what was out of reach may no longer be
 	})
 }
 
