@@ -69,6 +69,7 @@ var forms = map[string][]Field{
 	"export": {required(fieldSeries)}, "checklist": {required(fieldSeries), {Name: "change"}},
 	"spares": {fieldMember}, "wants": {fieldMember},
 	"trades": {}, "undo": {}, "leave": {}, "forget": {}, "begin": {}, "problems": {}, "week": {},
+	"melt": {fieldSeries}, "cost": {fieldSeries}, "premiums": {fieldSeries}, "year": {required(fieldPieces)},
 	"trade": {fieldTrade}, "accept": {fieldTrade}, "decline": {fieldTrade}, "arrived": {fieldTrade}, "checked": {fieldTrade},
 	"passed on": {fieldTrade}, "history": {fieldTrade}, "break": {fieldTrade}, "paid": {fieldTrade, fieldMember}, "money": {fieldTrade, fieldMember},
 	"sent": {fieldTrade, {Name: "by", Before: "by"}}, "leave out": {fieldTrade, {Name: "piece", Required: true}},

@@ -75,12 +75,12 @@ func (b *Bot) week(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	return b.weekPost(w)
+	return b.weekPost(ctx, w)
 }
 
 // PostWeek says the weekly post to the group. It is the store's Duties.
 func (b *Bot) PostWeek(ctx context.Context, w store.Week) error {
-	reply, err := b.weekPost(w)
+	reply, err := b.weekPost(ctx, w)
 	if err != nil {
 		return err
 	}
@@ -89,7 +89,7 @@ func (b *Bot) PostWeek(ctx context.Context, w store.Week) error {
 }
 
 // weekPost words a week: the price, what a piece is worth, what has become possible, what was done.
-func (b *Bot) weekPost(w store.Week) (Reply, error) {
+func (b *Bot) weekPost(ctx context.Context, w store.Week) (Reply, error) {
 	t := turn{group: w.Group, catalogue: w.Catalogue}
 	lines := []string{weekHead.with("week", w.Name)}
 	if b.now().Sub(w.Due) > time.Hour {
@@ -109,6 +109,13 @@ func (b *Bot) weekPost(w store.Week) (Reply, error) {
 			"melt", w.Group.Currency.Format(c.Melt), "usual", w.Group.Currency.Format(c.Usual)))
 	}
 	lines = append(lines, t.weekNews(w)...)
+	helps, err := b.mostUseful(ctx, t, 1)
+	if err != nil {
+		return Reply{}, err
+	}
+	for _, line := range helps {
+		lines = append(lines, weekUseful.with()+" "+line)
+	}
 	lines = append(lines, t.weekDeeds(w)...)
 	if w.Spot != nil {
 		lines = append(lines, weekAdvice.with())

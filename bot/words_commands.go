@@ -99,6 +99,10 @@ var english = Tongue{
 		"feed":      {"feed", "Where the silver price is read: an address, and where in its answer the price stands"},
 		"prices":    {"prices", "What a price must be like to be taken: stale 24 hours, jump 20, band 20-90"},
 		"forget":    {"forget", "Delete what you told the bot here, and what you are called; it asks first"},
+		"melt":      {"melt", "What the metal you hold is worth, against a week ago and what you paid"},
+		"premiums":  {"premiums", "What pieces fetched above melt here, from trades and purchases"},
+		"cost":      {"cost", "What you paid above melt, and the price at which that is made up"},
+		"year":      {"year", "What silver cost in a piece's year, beside now: lantern 84"},
 		Say:         {"say", "A whole line, as you would type it: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

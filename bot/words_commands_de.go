@@ -77,6 +77,10 @@ var german = Tongue{
 		"feed":      {"quelle", "Wo der Silberpreis gelesen wird: eine Adresse, und wo in ihrer Antwort der Preis steht"},
 		"prices":    {"preise", "Wie ein Preis sein muss, um zu gelten: stale 24 hours, jump 20, band 20-90"},
 		"forget":    {"vergessen", "Löscht, was du dem Bot hier gesagt hast, und deinen Namen; es wird gefragt"},
+		"melt":      {"metallwert", "Was dein Metall wert ist, gegen vor einer Woche und gegen das Bezahlte"},
+		"premiums":  {"aufschläge", "Was Stücke hier über Metallwert brachten, aus Tausch und Kauf"},
+		"cost":      {"kosten", "Was du über Metallwert bezahlt hast, und bei welchem Preis es aufgeholt ist"},
+		"year":      {"jahr", "Was Silber im Jahr eines Stücks kostete, neben jetzt: lantern 84"},
 		Say:         {"sage", "Eine ganze Zeile, wie du sie tippen würdest: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

@@ -77,6 +77,10 @@ var spanish = Tongue{
 		"feed":      {"fuente", "Dónde se lee el precio de la plata: una dirección y dónde está el precio en su respuesta"},
 		"prices":    {"precios", "Cómo debe ser un precio para valer: stale 24 hours, jump 20, band 20-90"},
 		"forget":    {"olvidar", "Borra lo que dijiste al bot aquí y tu nombre; antes pregunta"},
+		"melt":      {"metal", "Lo que vale tu metal, frente a hace una semana y a lo que pagaste"},
+		"premiums":  {"primas", "Lo que las piezas dieron aquí sobre el metal, por cambios y compras"},
+		"cost":      {"costo", "Lo que pagaste sobre el metal, y el precio al que se compensa"},
+		"year":      {"año", "Lo que costaba la plata en el año de una pieza, junto a hoy: lantern 84"},
 		Say:         {"decir", "Una línea entera, como la escribirías: have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

@@ -77,6 +77,10 @@ var french = Tongue{
 		"feed":      {"source", "Où lire le prix de l'argent : une adresse, et où est le prix dans sa réponse"},
 		"prices":    {"prix", "Ce qu'un prix doit être pour valoir : stale 24 hours, jump 20, band 20-90"},
 		"forget":    {"oublier", "Efface ce que tu as dit au bot ici, et ton nom ; il demande d'abord"},
+		"melt":      {"métal", "Ce que vaut votre métal, face à il y a une semaine et à votre dépense"},
+		"premiums":  {"primes", "Ce que des pièces ont rapporté ici au-dessus du métal, par échange et achat"},
+		"cost":      {"coût", "Ce que vous avez payé au-dessus du métal, et le prix qui le compense"},
+		"year":      {"année", "Ce que coûtait l'argent l'année d'une pièce, à côté d'aujourd'hui : lantern 84"},
 		Say:         {"dire", "Une ligne entière, comme tu la taperais : have harbour 82-84, 85 x2"},
 	},
 	Fields: map[string]Label{

@@ -121,3 +121,44 @@ const (
 	helpWeek    phrase = "What the weekly post would say now, to you alone."
 	helpCounted phrase = "Whether what you hold counts in the group's totals. They are shown only when at least five members agreed; nobody's own are."
 )
+
+// What metal is worth to one member, who alone is told.
+const (
+	meltMine     phrase = "{n} of fine silver in {pieces}: {melt} at melt."
+	metalUnknown phrase = "{pieces} left out: nobody knows what metal is in them."
+	meltUnpriced phrase = "{n} of fine silver in {pieces}."
+	meltWeekAgo  phrase = "The same metal a week ago ({price}): {melt}, so {change} since."
+	meltMoved    phrase = "By series: {list}."
+	meltSeries   phrase = "{series} {melt} ({change})"
+	meltSeries1  phrase = "{series} {melt}"
+	meltPaid     phrase = "You told me what {pieces} of them cost: {cost}. Their metal is {melt} now, {stands}."
+	standsAbove  phrase = "{amount} above that"
+	standsBelow  phrase = "{amount} below that"
+	standsEven   phrase = "just that"
+	nothingOwned phrase = "You have told me of no piece there."
+
+	costNothing phrase = "You have told me of no price you paid. Say what a piece cost when it comes in: got harbour 87 @75"
+	costLine    phrase = "{piece}: paid {paid} on {at}; melt was {melt} at {spot}, so {premium} above ({percent}). It is under melt from {even} on."
+	costUnder   phrase = "{piece}: paid {paid} on {at}; melt was {melt} at {spot}, so {premium} below ({percent}). It is under melt from {even} on."
+	costNoSpot  phrase = "{piece}: paid {paid} on {at}; no silver price was known then. It is under melt from {even} on."
+	costUnknown phrase = "{piece}: paid {paid} on {at}; nobody knows what metal is in it."
+	costMore    phrase = "… and {n} more before these."
+	costAll     phrase = "All {pieces} together: {paid} for {fine} of fine silver. Their metal is worth that from {even} a troy ounce on."
+
+	yearWas     phrase = "{piece}: in {year} silver cost {price} USD a troy ounce on average, which makes {melt} of its metal, in the dollars of that year."
+	yearNow     phrase = "At {price} {currency}: {melt}."
+	yearUndated phrase = "{piece} bears no year."
+	yearNoPrice phrase = "{piece}: I have no average for {year}; the table runs from 1960 to 2025."
+	yearFrom    phrase = "Averages: {source}."
+
+	seenNone   phrase = "Too few prices have been seen. It takes {n} of a piece within {days} days, by at least two members: purchases (\"got harbour 87 @75\"), and trades closed at a price that its owner asked."
+	seenHead   phrase = "What pieces fetched above melt here, in the middle, with the lowest and the highest:"
+	seenLine   phrase = "{piece}: {median} ({low} to {high}, {n} seen, last {age} ago)"
+	seenUse    phrase = "Where there is one it stands for the usual premium in every value from now on."
+	weekUseful phrase = "One purchase that would help most:"
+
+	helpMelt     phrase = "What the metal in what you hold is worth: now, a week ago, and against what you paid. Only you see it."
+	helpCost     phrase = "What you paid for pieces above melt, and the silver price at which melt has made up for it. Only you see it."
+	helpYear     phrase = "What silver cost in the year of a dated piece, beside now."
+	helpPremiums phrase = "What pieces fetched above melt in this group, from purchases and closed trades."
+)

@@ -22,12 +22,12 @@ type Observed struct {
 }
 
 const (
-	// leastObserved is how many observations make a premium; so many members must have taken part in them, so that
+	// LeastObserved is how many observations make a premium; so many members must have taken part in them, so that
 	// nobody sets what their own spares count for, and nobody's purchase can be read off.
-	leastObserved = 3
+	LeastObserved = 3
 	leastWitness  = 2
-	// observedDays is how long an observation counts.
-	observedDays = 180
+	// ObservedDays is how long an observation counts.
+	ObservedDays = 180
 	// freshSpotDays is how old the spot price may have been when something was bought, for a premium over it to mean anything.
 	freshSpotDays = 3
 )
@@ -65,7 +65,7 @@ func (s *Store) ObservedPremiums(ctx context.Context, g Group) (all []Observed, 
 }
 
 func (s *Store) observedPremiums(ctx context.Context, tx pgx.Tx, g Group, catalogue *series.Catalogue) (map[HoldingKey]Observed, error) {
-	since := s.now().AddDate(0, 0, -observedDays)
+	since := s.now().AddDate(0, 0, -ObservedDays)
 	of := map[HoldingKey][]observation{}
 	if err := s.observedTrades(ctx, tx, g, since, of); err != nil {
 		return nil, err
@@ -90,7 +90,7 @@ func summary(key HoldingKey, all []observation) (Observed, bool) {
 			witnesses[m] = true
 		}
 	}
-	if len(all) < leastObserved || len(witnesses) < leastWitness {
+	if len(all) < LeastObserved || len(witnesses) < leastWitness {
 		return Observed{}, false
 	}
 	o := Observed{Series: key.Series, Piece: key.Piece, Count: len(all), Oldest: all[0].at, Newest: all[0].at}
