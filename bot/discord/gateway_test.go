@@ -146,6 +146,7 @@ func TestTwoProcessesShareTheWork(t *testing.T) {
 			t.Fatalf("%d and %d shards are served\n%s", serves(tb.chat), serves(other), tb.log)
 		}
 	}
+	tb.identified(3) // until then nobody is there for the shard that changes hands
 	tb.hears("ann")
 	if err := tb.stop(); err != nil {
 		t.Error(err)
