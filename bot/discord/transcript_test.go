@@ -160,10 +160,25 @@ func (p *stagePlayer) says(who, words string, alone, answered bool) []string {
 	}
 	if alone {
 		place = m.DM()
+		p.known(m)
 	}
 	name, values := commandFor(words, func(name string) bool { return slices.Contains(m.Offered(place), name) })
 	i := m.Slash(place, name, values)
 	return p.answerTo(who, i)
+}
+
+// known makes a member known to the bot, as who has spoken in the server is: in private alone it knows nobody's group.
+func (p *stagePlayer) known(m *chattest.Member) {
+	g, err := p.store.Group(p.t.Context(), p.guild.ID, p.guild.ID)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	if _, ok, err := p.store.KnownMember(p.t.Context(), g.ID, m.ID); err != nil || ok {
+		return
+	}
+	if _, err := p.store.Join(p.t.Context(), g.ID, m.ID, m.Name, false); err != nil {
+		p.t.Fatal(err)
+	}
 }
 
 // answerTo waits for an answer and all that belongs to it, and returns it as lines of the transcript.
@@ -237,6 +252,9 @@ func (p *stagePlayer) presses(who, label string) []string {
 	m := p.person(who)
 	sightings := m.Saw()
 	for i := len(sightings) - 1; i >= 0; i-- {
+		if sightings[i].Change != chattest.Said {
+			continue // older messages are changed when a trade moves
+		}
 		now := sightings[i].Message.Now()
 		for _, b := range now.Buttons() {
 			if b.Label == label {
@@ -324,68 +342,4 @@ func (p *stagePlayer) nameOf(m *chattest.Message) string {
 		}
 	}
 	return "?"
-}
-
-// reading is a message as a member reads it.
-type reading struct{ lines, labels []string }
-
-func (r *reading) add(more reading) {
-	r.lines = append(r.lines, more.lines...)
-	r.labels = append(r.labels, more.labels...)
-}
-
-func (r reading) line(to string) string {
-	head := "bot> "
-	if to != "" {
-		head = "bot to " + to + "> "
-	}
-	lines := slices.Clone(r.lines)
-	if len(r.labels) > 0 {
-		lines = append(lines, strings.Join(r.labels, " "))
-	}
-	return head + strings.Join(lines, "\n  ")
-}
-
-func (p *stagePlayer) read(m *chattest.Message) reading {
-	var r reading
-	text := m.Content
-	for _, c := range m.Components {
-		if words, ok := c["content"].(string); ok {
-			text += words
-		}
-	}
-	r.lines = strings.Split(asShown(text), "\n")
-	for _, f := range m.Attachments {
-		if f.ContentType == "image/png" {
-			r.lines = append(r.lines, "(picture: "+strings.ReplaceAll(f.Description, "\n", " ")+")")
-		} else {
-			r.lines = append(r.lines, fmt.Sprintf("(file %s: %s)", f.Name, f.Description))
-		}
-	}
-	for _, b := range m.Buttons() {
-		r.labels = append(r.labels, "["+b.Label+"]")
-	}
-	for _, menu := range m.Selects() {
-		for _, c := range menu.Choices {
-			r.labels = append(r.labels, "["+c.Name+"]")
-		}
-	}
-	return r
-}
-
-// asShown takes the escapes out of a text, as the service's clients do.
-func asShown(text string) string {
-	var b strings.Builder
-	escaped := false
-	for _, r := range text {
-		if r == '\\' && !escaped {
-			escaped = true
-			continue
-		}
-		if r != '\u200b' {
-			b.WriteRune(r)
-		}
-		escaped = false
-	}
-	return b.String()
 }
