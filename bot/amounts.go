@@ -8,20 +8,11 @@ import (
 	"spareounce/match/melt"
 )
 
-// locale is how the speaker reads numbers: as they said, else as their chat says.
-func (t turn) locale() string {
-	if t.speaker.Locale != "" {
-		return t.speaker.Locale
-	}
-	tag, _ := money.Locale(t.heard.From.Locale)
-	return tag
-}
-
 // inMoney is an amount as the speaker reads it.
-func (t turn) inMoney(a melt.Minor) string { return money.Amount(a, t.group.Currency, t.locale()) }
+func (t turn) inMoney(a melt.Minor) string { return money.Amount(a, t.group.Currency, t.speaker.Locale) }
 
 // number is a decimal number as the speaker reads it.
-func (t turn) number(text string) string { return money.Number(text, t.locale()) }
+func (t turn) number(text string) string { return money.Number(text, t.speaker.Locale) }
 
 // decimals is a measured number with so many decimals, as the speaker reads it.
 func (t turn) decimals(v float64, decimals int) string {

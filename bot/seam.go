@@ -16,7 +16,6 @@ type Speaker struct {
 	Account string // the chat's own id of the member
 	Name    string
 	Keeper  bool   // the chat lets this member run the group
-	Locale  string // how the chat has them read numbers, BCP 47; "" when it does not say
 }
 
 // Reply is what we say. The zero Reply is silence: members talk among themselves too.

@@ -44,9 +44,16 @@ func TestReadings(t *testing.T) {
 
 func alike(a, b Readings) bool {
 	for _, pair := range [][2]float64{
-		{a.Mass, b.Mass}, {a.Wet, b.Wet}, {a.Displaced, b.Displaced}, {a.Celsius, b.Celsius}, {a.Step, b.Step},
-		{a.Size.Diameter, b.Size.Diameter}, {a.Size.Length, b.Size.Length}, {a.Size.Width, b.Size.Width},
-		{a.Size.Thickness, b.Size.Thickness}, {a.Size.Step, b.Size.Step},
+		{a.Mass, b.Mass},
+		{a.Wet, b.Wet},
+		{a.Displaced, b.Displaced},
+		{a.Celsius, b.Celsius},
+		{a.Step, b.Step},
+		{a.Size.Diameter, b.Size.Diameter},
+		{a.Size.Length, b.Size.Length},
+		{a.Size.Width, b.Size.Width},
+		{a.Size.Thickness, b.Size.Thickness},
+		{a.Size.Step, b.Size.Step},
 	} {
 		if math.Abs(pair[0]-pair[1]) > 1e-9 {
 			return false
