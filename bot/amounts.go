@@ -1,7 +1,6 @@
 package bot
 
 import (
-	"cmp"
 	"strconv"
 
 	"spareounce/bot/money"
@@ -9,7 +8,9 @@ import (
 )
 
 // inMoney is an amount as the speaker reads it.
-func (t turn) inMoney(a melt.Minor) string { return money.Amount(a, t.group.Currency, t.speaker.Locale) }
+func (t turn) inMoney(a melt.Minor) string {
+	return money.Amount(a, t.group.Currency, t.speaker.Locale)
+}
 
 // number is a decimal number as the speaker reads it.
 func (t turn) number(text string) string { return money.Number(text, t.speaker.Locale) }
@@ -17,7 +18,7 @@ func (t turn) number(text string) string { return money.Number(text, t.speaker.L
 // decimals is a measured number with so many decimals, as the speaker reads it.
 func (t turn) decimals(v float64, decimals int) string {
 	text := strconv.FormatFloat(v, 'f', decimals, 64)
-	return t.number(cmp.Or(text, "0"))
+	return t.number(text)
 }
 
 // counted names a piece and how many: "harbour 84 gull x3".

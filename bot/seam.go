@@ -15,7 +15,7 @@ type Heard struct {
 type Speaker struct {
 	Account string // the chat's own id of the member
 	Name    string
-	Keeper  bool   // the chat lets this member run the group
+	Keeper  bool // the chat lets this member run the group
 }
 
 // Reply is what we say. The zero Reply is silence: members talk among themselves too.
