@@ -118,6 +118,7 @@ func (c *clearing) begin() *descent {
 	full := c.w.p.upTo
 	c.w.p.upTo = min(full, 2)
 	offers, bound := c.w.p.run()
+	c.w.best, c.w.stays = c.m.allWants(), make([]int64, c.m.rows)
 	c.w.prove(bound)
 	c.w.take(d, offers)
 	c.learn()
@@ -125,6 +126,9 @@ func (c *clearing) begin() *descent {
 	if full > 2 {
 		c.w.approach(d, 500, c.spent)
 		c.w.p.upTo = full
+		if c.spent() {
+			return d
+		}
 		d.prices(c.w.p.price)
 		offers, bound = c.w.p.run()
 		c.w.prove(bound)

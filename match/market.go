@@ -100,6 +100,20 @@ func (m *market) arcBetween(from, to int32) int32 {
 	return m.start[from] + int32(at)
 }
 
+// allWants is what every want filled with the best there is would be worth, with no postage: no plan is worth more.
+func (m *market) allWants() (sum int64) {
+	best := make([]int64, len(m.b.wants))
+	for i := range m.all {
+		best[m.all[i].want] = max(best[m.all[i].want], m.all[i].gain)
+	}
+	for _, gain := range best {
+		if gain > 0 {
+			sum += gain * m.factor[2] // no longer trade counts for more
+		}
+	}
+	return sum
+}
+
 func (m *market) candidates(e int32) []candidate { return m.all[m.arcs[e].lo:m.arcs[e].hi] }
 
 // column is a trade by places: a circuit and a bundle on each of its arcs.
