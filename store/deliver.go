@@ -133,8 +133,8 @@ func (s *Store) valuerOfToday(ctx context.Context, tx pgx.Tx, g Group) (*valuer,
 	return &day, err
 }
 
-// moveItem moves one piece from shelf to shelf and strikes off the want it fills. Where the want was for a better example,
-// the one it replaces becomes spare.
+// moveItem moves one piece from shelf to shelf and strikes off the want it fills. Where that was for a better example, the
+// one it replaces becomes spare.
 func (s *Store) moveItem(ctx context.Context, tx pgx.Tx, t Trade, item trade.Item) error {
 	key := ReadPieceID(item.Piece)
 	if _, err := tx.Exec(ctx, `
@@ -151,30 +151,44 @@ func (s *Store) moveItem(ctx context.Context, tx pgx.Tx, t Trade, item trade.Ite
 			return err
 		}
 	}
-	if item.Want == 0 {
-		return nil
+	return s.strikeOff(ctx, tx, t, item, key)
+}
+
+// strikeOff strikes off the want that a piece fills: the one it was promised to, or where it was promised to none, one that
+// its new owner has by now.
+func (s *Store) strikeOff(ctx context.Context, tx pgx.Tx, t Trade, item trade.Item, key HoldingKey) error {
+	want, promised := item.Want, 1
+	if want == 0 {
+		shelf, err := loadShelf(ctx, tx, memberID(item.To))
+		if err != nil {
+			return err
+		}
+		if want, promised = shelf.openWant(key, map[WantKey]int{}), 0; want == 0 {
+			return nil
+		}
 	}
 	freed, err := tx.Exec(ctx, `
 		UPDATE holdings h SET spare = spare + 1 FROM wants w
 		WHERE w.want_id = $1 AND h.member_id = w.member_id AND h.series = w.series AND h.piece = $2
-			AND h.condition = w.replaces AND h.spare < h.quantity`, item.Want, key.Piece)
+			AND h.condition = w.replaces AND h.spare < h.quantity`, want, key.Piece)
 	if err != nil {
 		return err
 	}
-	if freed.RowsAffected() > 0 {
-		if err := s.rematchLater(ctx, tx, memberID(item.To), nil); err != nil {
+	if _, err := tx.Exec(ctx, `DELETE FROM wants WHERE want_id = $1 AND quantity = 1`, want); err != nil {
+		return err
+	}
+	if _, err := tx.Exec(ctx, `UPDATE wants SET quantity = quantity - 1, taken = taken - $2 WHERE want_id = $1`, want, promised); err != nil {
+		return err
+	}
+	if promised == 0 {
+		if err := s.endHollow(ctx, tx, Member{ID: memberID(item.To), Group: t.Group}); err != nil {
 			return err
 		}
 	}
-	for _, statement := range []string{
-		`DELETE FROM wants WHERE want_id = $1 AND quantity = 1`,
-		`UPDATE wants SET quantity = quantity - 1, taken = taken - 1 WHERE want_id = $1`,
-	} {
-		if _, err := tx.Exec(ctx, statement, item.Want); err != nil {
-			return err
-		}
+	if freed.RowsAffected() == 0 {
+		return nil
 	}
-	return nil
+	return s.rematchLater(ctx, tx, memberID(item.To), nil)
 }
 
 const entry = `
