@@ -244,8 +244,12 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 	s.touch()
 	s.mu.Unlock()
 	go c.write()
-	if v := r.URL.Query().Get("v"); v != "10" && v != "9" {
+	q := r.URL.Query()
+	if v := q.Get("v"); v != "10" && v != "9" {
 		c.close(CloseBadVersion, "Invalid API version.")
+	} else if how := q.Get("encoding") + q.Get("compress"); how != "" && how != "json" && how != "zlib-stream" && how != "jsonzlib-stream" {
+		s.problem("the stand-in speaks JSON, plain or as zlib-stream, and not " + how)
+		c.close(CloseDecode, "Error while decoding payload.")
 	} else if fault.greets(c) {
 		c.send(encode(opHello, object{"heartbeat_interval": s.settings.heartbeat.Milliseconds(), "_trace": []string{}}, nil, nil))
 	}

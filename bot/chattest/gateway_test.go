@@ -75,6 +75,14 @@ func TestCloseCodes(t *testing.T) {
 	}
 }
 
+// What the stand-in does not speak it says, where Discord would speak it.
+func TestUnknownEncoding(t *testing.T) {
+	srv := chattest.New(t, chattest.Lenient())
+	if code := dial(t, srv, "&compress=zstd-stream").closed(); code != chattest.CloseDecode || len(srv.Problems()) != 1 {
+		t.Errorf("closed with %d; problems %q", code, srv.Problems())
+	}
+}
+
 // resume connects anew and takes a session up.
 func (b *bare) resume(seq int64) *bare {
 	b.t.Helper()
