@@ -5,6 +5,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"syscall"
@@ -135,4 +137,71 @@ func (p *shipped) stop() {
 	case <-time.After(time.Minute):
 		p.t.Errorf("it does not stop: %s", p.said())
 	}
+}
+
+// TestFigures measures what a README can say, when SPAREOUNCE_FIGURES asks for it: the memory of the shipped program in
+// 2,500 servers, and how many commands it answers a second when members wait for each answer before they ask again.
+func TestFigures(t *testing.T) {
+	if os.Getenv("SPAREOUNCE_FIGURES") == "" {
+		t.Skip("set SPAREOUNCE_FIGURES to measure")
+	}
+	const servers, askers, length = 2500, 16, 20 * time.Second
+	srv := chattest.New(t, chattest.Patience(time.Minute), chattest.Lenient(), chattest.Keep(2000))
+	groups := make([]*chattest.Guild, servers)
+	for i := range groups {
+		groups[i] = srv.Guild("Group " + strconv.Itoa(i))
+	}
+	p := ship(t, srv.Door(), storetest.Database(t))
+	if !srv.Connected() {
+		t.Fatal(p.said())
+	}
+	time.Sleep(5 * time.Second) // the servers are told one by one
+	t.Logf("in %d servers: %s", servers, p.memory())
+	var took []time.Duration
+	var acknowledged []time.Duration
+	var mu sync.Mutex
+	var all sync.WaitGroup
+	end := time.Now().Add(length)
+	for n := range askers {
+		all.Go(func() {
+			g := groups[n]
+			m, place := g.Member("m"), g.Channel("general")
+			for time.Now().Before(end) {
+				i := m.Slash(place, "trades", nil)
+				if !i.Answered() {
+					t.Error("not answered")
+					return
+				}
+				first, whole := i.Took()
+				mu.Lock()
+				took, acknowledged = append(took, whole), append(acknowledged, first)
+				mu.Unlock()
+			}
+		})
+	}
+	all.Wait()
+	slices.Sort(took)
+	slices.Sort(acknowledged)
+	at := func(sorted []time.Duration, part float64) time.Duration {
+		return sorted[int(part*float64(len(sorted)-1))]
+	}
+	t.Logf("%d commands in %v, %.0f a second, %d at a time", len(took), length, float64(len(took))/length.Seconds(), askers)
+	t.Logf("to acknowledgement: p50 %v, p99 %v, worst %v", at(acknowledged, .5), at(acknowledged, .99), at(acknowledged, 1))
+	t.Logf("to answer: p50 %v, p99 %v, worst %v", at(took, .5), at(took, .99), at(took, 1))
+	t.Logf("after that: %s", p.memory())
+	p.stop()
+}
+
+// memory is what the system says of the program's memory, where it says so in Linux's manner.
+func (p *shipped) memory() string {
+	text, err := os.ReadFile("/proc/" + strconv.Itoa(p.cmd.Process.Pid) + "/status")
+	if err != nil {
+		return "unknown here"
+	}
+	for line := range strings.Lines(string(text)) {
+		if strings.HasPrefix(line, "VmRSS:") {
+			return strings.Join(strings.Fields(line), " ")
+		}
+	}
+	return "unknown here"
 }
