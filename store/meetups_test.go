@@ -99,7 +99,8 @@ func TestPlanOfAMeetup(t *testing.T) {
 		t.Errorf("%v: nobody may be named", handed)
 	}
 	for _, e := range []trade.Event{
-		trade.Accept{By: one.Parties[0].Member, Version: 1, At: monday}, trade.Accept{By: one.Parties[1].Member, Version: 1, At: monday},
+		trade.Accept{By: one.Parties[0].Member, Version: 1, At: monday},
+		trade.Accept{By: one.Parties[1].Member, Version: 1, At: monday},
 		trade.Ship{By: one.Parties[0].Member, At: monday},
 	} {
 		if one.Trade, _, err = one.Apply(e); err != nil {

@@ -20,7 +20,6 @@ import (
 // wire is a way to a database that can be cut. It passes on what both ends say (PostgreSQL's frontend/backend protocol,
 // chapter 55 of its manual: "commit" is said in a simple query).
 type wire struct {
-	address    string       // of our end
 	loseAnswer atomic.Int32 // so many commits reach the server, but what it answers is lost, and the connection with it
 	loseCommit atomic.Int32 // so many commits are lost before they reach the server
 	cutCommit  atomic.Int32 // so many commits find the wire cut

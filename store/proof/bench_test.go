@@ -117,8 +117,10 @@ func BenchmarkCommands(b *testing.B) {
 	g := groups[4]
 	talk := bot.New(s, deaf{}, func() time.Time { return storetest.Now }, quiet())
 	hear := func(b *testing.B, account, line string) string {
-		reply := talk.Hear(b.Context(), bot.Heard{Group: g.Chat, Text: line, Private: true,
-			From: bot.Speaker{Account: account, Name: "Member " + account[1:]}})
+		reply := talk.Hear(b.Context(), bot.Heard{
+			Group: g.Chat, Text: line, Private: true,
+			From: bot.Speaker{Account: account, Name: "Member " + account[1:]},
+		})
 		if strings.Contains(reply.Text, "broke") || strings.Contains(reply.Text, "no word of mine") || strings.Contains(reply.Text, "no trade") {
 			b.Fatalf("%s: %s", line, reply.Text)
 		}

@@ -21,8 +21,10 @@ func TestOnePieceAgreedTwiceIsNoticed(t *testing.T) {
 		rows:  map[int64]slot{10: {1, "1800"}, 20: {2, "1801"}, 30: {3, "1802"}},
 	}
 	deeds := []deed{
-		{By: 1, Kind: accept, Trade: 1, Version: 1}, {By: 1, Kind: accept, Trade: 2, Version: 1},
-		{By: 2, Kind: accept, Trade: 1, Version: 1}, {By: 3, Kind: accept, Trade: 2, Version: 1},
+		{By: 1, Kind: accept, Trade: 1, Version: 1},
+		{By: 1, Kind: accept, Trade: 2, Version: 1},
+		{By: 2, Kind: accept, Trade: 1, Version: 1},
+		{By: 3, Kind: accept, Trade: 2, Version: 1},
 	}
 	var possible []porcupine.Operation
 	now, state := int64(0), begin

@@ -74,7 +74,7 @@ func (c Crowd) Fill(t testing.TB, address string, s *store.Store) []store.Group 
 // their account; the n-th trade of a group is between the n-th and the 7n+1st member, going round.
 func (c Crowd) statements(first int64) []string {
 	long, now := Long.Format(time.RFC3339), Now.Format(time.RFC3339)
-	people := fmt.Sprintf(`(SELECT group_id, member_id, substr(account, 2)::int AS place FROM members)`)
+	people := `(SELECT group_id, member_id, substr(account, 2)::int AS place FROM members)`
 	return []string{
 		fmt.Sprintf(`INSERT INTO series SELECT g.group_id, series, definition FROM series, groups g WHERE g.group_id <> %d`, first),
 		fmt.Sprintf(`INSERT INTO pieces SELECT g.group_id, series, piece FROM pieces, groups g WHERE g.group_id <> %d`, first),
