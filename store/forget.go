@@ -60,13 +60,22 @@ func (s *Store) Forget(ctx context.Context, m Member, as string) error {
 
 // forgetRows deletes what is left of a member beside the shelf.
 func forgetRows(ctx context.Context, tx pgx.Tx, m Member, as string, now time.Time) error {
-	for _, table := range []string{"changes", "mutes", "notices", "purchases", "ledger"} {
+	for _, table := range []string{"changes", "mutes", "notices", "purchases", "ledger", "counted"} {
 		if _, err := tx.Exec(ctx, `DELETE FROM `+table+` WHERE member_id = $1`, m.ID); err != nil {
 			return err
 		}
 	}
 	for _, table := range []string{"chat_messages", "chat_waiting"} {
 		if _, err := tx.Exec(ctx, `DELETE FROM `+table+` WHERE group_id = $1 AND account = $2`, m.Group, m.Account); err != nil {
+			return err
+		}
+	}
+	// A price that a keeper typed or pasted names them as its source.
+	for _, named := range [][2]string{{"spots", "source"}, {"trades", "spot_source"}} {
+		if _, err := tx.Exec(ctx, fmt.Sprintf(`
+			UPDATE %[1]s SET %[2]s = left(%[2]s, -length($2::text)) || $3::text
+			WHERE group_id = $1 AND (%[2]s = $2::text OR right(%[2]s, length($2::text) + 1) = ' ' || $2::text)`, named[0], named[1]),
+			m.Group, m.Name, as); err != nil {
 			return err
 		}
 	}

@@ -251,3 +251,31 @@ func TestLongAbsence(t *testing.T) {
 	}
 	b.kill()
 }
+
+// Who asks to be forgotten is no longer named beside the prices they gave, nor counted.
+func TestAForgottenKeeperIsNotNamedBesidePrices(t *testing.T) {
+	t.Parallel()
+	tb := newTable(t, 2)
+	m := tb.members[0]
+	if err := tb.Count(t.Context(), m.ID, true); err != nil {
+		t.Fatal(err)
+	}
+	for i, source := range []string{m.Name, "a list given by " + m.Name, "prices.example"} {
+		spot := store.Spot{At: monday.AddDate(0, 0, -i), Currency: "USD", Price: 30 * melt.PriceUnit, Source: source}
+		if err := tb.SaveSpot(t.Context(), tb.group.ID, spot); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := tb.Forget(t.Context(), m, "somebody"); err != nil {
+		t.Fatal(err)
+	}
+	spots, err := tb.SpotHistory(t.Context(), tb.group, monday.AddDate(0, 0, -9))
+	if err != nil || len(spots) != 3 {
+		t.Fatal(spots, err)
+	}
+	for i, want := range []string{"prices.example", "a list given by somebody", "somebody"} {
+		if spots[i].Source != want {
+			t.Errorf("%q, want %q", spots[i].Source, want)
+		}
+	}
+}
