@@ -213,7 +213,7 @@ func TestAYearOfWeeklyPosts(t *testing.T) {
 		groups[zone] = g
 	}
 	end := time.Date(2027, 1, 4, 0, 0, 0, 0, time.UTC).Add(11 * time.Hour) // the week is over in New York too
-	for at := clock.now(); at.Before(end); at = at.Add(time.Duration(20+chance.IntN(900)) * time.Minute) {
+	for at := clock.now(); at.Before(end); at = at.Add(time.Duration(20+chance.IntN(1400)) * time.Minute) {
 		clock.set(at)
 		board.mu.Lock()
 		board.down = chance.IntN(4) == 0
