@@ -25,6 +25,9 @@ type book struct {
 	takers      [][]taker // by piece
 	regions     map[string]int32
 	tariffs     map[[2]int32]tariff
+	postage     []tariff // the same, of region a to region b at a*width+b
+	width       int
+	gifts       int // spares offered as gifts
 }
 
 type trader struct {
@@ -69,6 +72,7 @@ func newBook(p *Pool) *book {
 	for _, t := range p.Postage {
 		b.tariffs[[2]int32{b.region(t.From), b.region(t.To)}] = tariff{int64(t.Parcel), int64(t.Ounce)}
 	}
+	b.spread()
 	for _, m := range p.Members {
 		b.addTrader(m)
 	}
@@ -92,8 +96,24 @@ func (b *book) region(name string) int32 {
 	if !ok {
 		r = int32(len(b.regions))
 		b.regions[name] = r
+		b.spread()
 	}
 	return r
+}
+
+// regionsSpread is how many regions have their tariffs laid out in a table.
+const regionsSpread = 64
+
+// spread lays the tariffs out for all regions there are, unless there are too many.
+func (b *book) spread() {
+	if b.width = len(b.regions); b.width > regionsSpread {
+		b.postage = nil
+		return
+	}
+	b.postage = make([]tariff, b.width*b.width)
+	for pair, t := range b.tariffs {
+		b.postage[int(pair[0])*b.width+int(pair[1])] = t
+	}
 }
 
 func (b *book) piece(id Piece) int32 {
@@ -133,6 +153,9 @@ func (b *book) addSpare(s Spare) int32 {
 	b.counts = append(b.counts, int64(s.Count))
 	if ok && s.Count > 0 {
 		b.traders[owner].spares = append(b.traders[owner].spares, at)
+		if s.Gift {
+			b.gifts++
+		}
 		b.holders[piece] = append(b.holders[piece], at)
 	}
 	return at
@@ -161,7 +184,11 @@ func (b *book) addWant(w Want) int32 {
 
 // tariff is what a parcel from one trader to another costs.
 func (b *book) tariff(from, to int32) tariff {
-	return b.tariffs[[2]int32{b.traders[from].region, b.traders[to].region}]
+	a, z := b.traders[from].region, b.traders[to].region
+	if b.postage == nil {
+		return b.tariffs[[2]int32{a, z}]
+	}
+	return b.postage[int(a)*b.width+int(z)]
 }
 
 // weightCost is what a piece adds to the cost of a parcel, rounded up.
@@ -182,15 +209,33 @@ func (b *book) candidate(s int32, t taker, by tariff) candidate {
 
 // candidates lists what one trader could give another, in the order of the spares and wants.
 func (b *book) candidates(from, to int32) []candidate {
-	var all []candidate
 	by := b.tariff(from, to)
-	for _, s := range b.traders[from].spares {
-		for _, t := range b.takers[b.spares[s].piece] {
-			if t.trader == to {
-				all = append(all, b.candidate(s, t, by))
+	spares, wants := b.traders[from].spares, b.traders[to].wants
+	takers := 0
+	for _, s := range spares {
+		takers += len(b.takers[b.spares[s].piece])
+	}
+	var all []candidate
+	if takers <= 8*len(wants) {
+		for _, s := range spares {
+			for _, t := range b.takers[b.spares[s].piece] {
+				if t.trader == to {
+					all = append(all, b.candidate(s, t, by))
+				}
+			}
+		}
+		return all
+	}
+	for _, w := range wants { // the same by way of the receiver's wants
+		for _, f := range b.wants[w].fill {
+			for _, s := range spares {
+				if b.spares[s].piece == f.piece {
+					all = append(all, b.candidate(s, taker{w, to, f.gain}, by))
+				}
 			}
 		}
 	}
+	slices.SortStableFunc(all, func(x, y candidate) int { return slices.Index(spares, x.spare) - slices.Index(spares, y.spare) })
 	return all
 }
 

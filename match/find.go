@@ -30,6 +30,7 @@ type look struct {
 	found       []Trade
 	chance      []int64 // by members of a trade, how likely all say yes, in units
 	floor       int64   // what the last of the best trades found gains on average, in units, once there are enough
+	work        int     // done so far, in bundles weighed
 	last        []Member
 	lastKind    Kind
 }
@@ -37,46 +38,69 @@ type look struct {
 func newLook(b *book, me, spare, want int32, limit int) *look {
 	l := &look{b: b, me: me, spare: spare, want: want, enough: shortlist * limit, floor: nothing, chance: chances(1)}
 	l.circuit = circuit{minGain: b.minGain, most: triesPerRing}
-	l.out = l.whole(b.out(me, spare, false, noPlaces(len(b.traders))), me, true)
-	l.in = l.whole(b.in(me, want, false, noPlaces(len(b.traders))), me, false)
+	among := func(h hood) []int32 { // swaps are with those alone who stand on both sides
+		if b.ring < 3 && b.chain < 2 {
+			return h.at
+		}
+		return nil
+	}
+	if want < 0 {
+		l.out = b.out(me, spare, false, noPlaces(len(b.traders)), nil)
+		l.in = b.in(me, want, false, noPlaces(len(b.traders)), among(l.out))
+	} else {
+		l.in = b.in(me, want, false, noPlaces(len(b.traders)), nil)
+		l.out = b.out(me, spare, false, noPlaces(len(b.traders)), among(l.in))
+	}
+	l.out.part, l.in.part = spare >= 0, want >= 0
+	for _, h := range []*hood{&l.out, &l.in} {
+		h.listed, h.whole = make([]listing, len(h.partners)), make([]bool, len(h.partners))
+	}
 	return l
 }
 
-// whole adds to arcs found by one spare or want all else that could travel along them.
-func (l *look) whole(h hood, me int32, out bool) hood {
-	if out && l.spare >= 0 || !out && l.want >= 0 {
-		for i, p := range h.partners {
-			if out {
-				h.arcs[i] = l.b.candidates(me, p)
-			} else {
-				h.arcs[i] = l.b.candidates(p, me)
-			}
-		}
+// outArc and inArc are all that could travel along an arc of mine, also where it was found by one spare or want alone.
+func (l *look) outArc(i int32) []candidate {
+	if l.out.part && !l.out.whole[i] {
+		l.out.arcs[i], l.out.whole[i] = l.b.candidates(l.me, l.out.partners[i]), true
 	}
-	h.listed = make([]listing, len(h.partners))
-	return h
+	return l.out.arcs[i]
+}
+
+func (l *look) inArc(j int32) []candidate {
+	if l.in.part && !l.in.whole[j] {
+		l.in.arcs[j], l.in.whole[j] = l.b.candidates(l.in.partners[j], l.me), true
+	}
+	return l.in.arcs[j]
 }
 
 // list lists the bundles of an arc by what they gain after postage.
 func (l *look) list(arc []candidate, parcel int64) listing {
 	l.score = l.score[:0]
+	slack := int64(1) // between the best that could be and the worst
 	for _, c := range arc {
 		l.score = append(l.score, c.gain-c.ship)
+		slack += max(c.gain-c.ship, c.ship-c.gain)
 	}
-	return l.lister.list(nil, arc, l.b.counts, l.score, parcel, parcel, -nothing, bundlesListed)
+	room := bundlesListed
+	if l.work > workPerLook/10 {
+		room = bundlesAfter
+	}
+	listed := l.lister.list(nil, arc, l.b.counts, l.score, parcel, parcel, slack, room)
+	l.work += len(arc) + 4*len(listed.bundles)
+	return listed
 }
 
 // giving lists the bundles of my i-th arc out, receiving those of my i-th arc in; each only those with what is asked for.
 func (l *look) giving(i int32) listing {
 	if l.out.listed[i].bundles == nil {
-		l.out.listed[i] = l.with(l.list(l.out.arcs[i], l.out.parcels[i]), l.out.arcs[i], l.spare, -1)
+		l.out.listed[i] = l.with(l.list(l.outArc(i), l.out.parcels[i]), l.out.arcs[i], l.spare, -1)
 	}
 	return l.out.listed[i]
 }
 
 func (l *look) receiving(i int32) listing {
 	if l.in.listed[i].bundles == nil {
-		l.in.listed[i] = l.with(l.list(l.in.arcs[i], l.in.parcels[i]), l.in.arcs[i], -1, l.want)
+		l.in.listed[i] = l.with(l.list(l.inArc(i), l.in.parcels[i]), l.in.arcs[i], -1, l.want)
 	}
 	return l.in.listed[i]
 }
@@ -117,7 +141,10 @@ func (l *look) try(kind Kind, ring []int32, arcs [][]candidate, parcels []int64,
 		}
 		c.topUp = append(c.topUp, l.b.traders[m].topUp)
 	}
-	if gained, _ := c.search(floor); gained > nothing {
+	before := c.steps
+	gained, _ := c.search(floor)
+	l.work += c.steps - before
+	if gained > nothing {
 		l.found = append(l.found, l.b.trade(kind, ring, arcs, parcels, c.best))
 		if len(l.found) >= 2*l.enough {
 			slices.SortFunc(l.found, l.compare)
@@ -170,54 +197,6 @@ func (l *look) after(ring []int32) bool {
 // compare puts the greater average gain first, then as compareTrades.
 func (l *look) compare(a, b Trade) int {
 	return cmp.Or(cmp.Compare(l.average(b), l.average(a)), compareTrades(a, b))
-}
-
-func (l *look) swaps() {
-	for i, other := range l.out.partners {
-		if j := l.in.at[other]; j >= 0 {
-			l.try(Ring, []int32{l.me, other}, [][]candidate{l.out.arcs[i], l.in.arcs[j]},
-				[]int64{l.out.parcels[i], l.in.parcels[j]}, []listing{l.giving(int32(i)), l.receiving(j)})
-		}
-	}
-}
-
-// ringsOfThree tries every ring in which me gives to b, b to c and c to me.
-func (l *look) ringsOfThree() {
-	for i, b := range l.out.partners {
-		between := l.between(b)
-		for k, c := range between.partners {
-			j := l.in.at[c]
-			gives, gets := l.giving(int32(i)), l.receiving(j)
-			if gives.top+gets.top+mostGained(between.arcs[k], between.parcels[k]) <= l.least(Ring, []int32{l.me, b, c}) {
-				continue
-			}
-			l.try(Ring, []int32{l.me, b, c}, [][]candidate{l.out.arcs[i], between.arcs[k], l.in.arcs[j]},
-				[]int64{l.out.parcels[i], between.parcels[k], l.in.parcels[j]},
-				[]listing{gives, l.list(between.arcs[k], between.parcels[k]), gets})
-		}
-	}
-}
-
-// mostGained bounds what a parcel could gain.
-func mostGained(arc []candidate, parcel int64) int64 {
-	gained := -parcel
-	for _, c := range arc {
-		gained += max(0, c.gain-c.ship)
-	}
-	return gained
-}
-
-// between finds the arcs from b to all who can give me something.
-func (l *look) between(b int32) hood {
-	var found []pairing
-	for _, s := range l.b.traders[b].spares {
-		for _, t := range l.b.takers[l.b.spares[s].piece] {
-			if l.in.at[t.trader] >= 0 && t.trader != b && t.trader != l.me {
-				found = append(found, pairing{t.trader, l.b.candidate(s, t, l.b.tariff(b, t.trader))})
-			}
-		}
-	}
-	return gather(found, func(to int32) int64 { return l.b.tariff(b, to).parcel }, nil)
 }
 
 // varied keeps the first limit trades that differ in their members and in what the member gets.

@@ -15,12 +15,12 @@ func (l *look) giftsOf(arc []candidate) []candidate {
 
 // giftsOut and giftsIn are my arcs with gifts alone, and what must be given or filled among them if anything.
 func (l *look) giftsOut(i int) ([]candidate, listing) {
-	arc := l.giftsOf(l.out.arcs[i])
+	arc := l.giftsOf(l.outArc(int32(i)))
 	return arc, l.with(l.list(arc, l.out.parcels[i]), arc, l.spare, -1)
 }
 
 func (l *look) giftsIn(j int) ([]candidate, listing) {
-	arc := l.giftsOf(l.in.arcs[j])
+	arc := l.giftsOf(l.inArc(int32(j)))
 	return arc, l.with(l.list(arc, l.in.parcels[j]), arc, -1, l.want)
 }
 
@@ -46,7 +46,7 @@ func (l *look) chainsOfThree() {
 		if arc, gets := l.giftsIn(j); len(arc) > 0 {
 			for i, to := range l.out.partners {
 				if to != from {
-					l.try(Chain, []int32{from, l.me, to}, [][]candidate{arc, l.out.arcs[i]},
+					l.try(Chain, []int32{from, l.me, to}, [][]candidate{arc, l.outArc(int32(i))},
 						[]int64{l.in.parcels[j], l.out.parcels[i]}, []listing{gets, l.giving(int32(i))})
 				}
 			}
@@ -54,10 +54,10 @@ func (l *look) chainsOfThree() {
 		if l.spare >= 0 {
 			continue
 		}
-		before := l.b.in(from, -1, true, nil) // someone begins it, from passes on to me
+		before := l.b.in(from, -1, true, nil, nil) // someone begins it, from passes on to me
 		for k, first := range before.partners {
 			if first != l.me {
-				l.try(Chain, []int32{first, from, l.me}, [][]candidate{before.arcs[k], l.in.arcs[j]},
+				l.try(Chain, []int32{first, from, l.me}, [][]candidate{before.arcs[k], l.inArc(int32(j))},
 					[]int64{before.parcels[k], l.in.parcels[j]},
 					[]listing{l.list(before.arcs[k], before.parcels[k]), l.receiving(int32(j))})
 			}
@@ -71,7 +71,7 @@ func (l *look) chainsOfThree() {
 		if len(arc) == 0 {
 			continue
 		}
-		after := l.b.out(to, -1, false, nil) // I begin it, they pass on
+		after := l.b.out(to, -1, false, nil, nil) // I begin it, they pass on
 		for k, last := range after.partners {
 			if last != l.me {
 				l.try(Chain, []int32{l.me, to, last}, [][]candidate{arc, after.arcs[k]},

@@ -65,10 +65,10 @@ func (x *Index) look(m Member, spare, want int32, limit int) []Trade {
 	if x.b.ring >= 3 {
 		l.ringsOfThree()
 	}
-	if x.b.chain >= 2 {
+	if x.b.chain >= 2 && x.b.gifts > 0 {
 		l.chainsOfTwo()
 	}
-	if x.b.chain >= 3 {
+	if x.b.chain >= 3 && x.b.gifts > 0 {
 		l.chainsOfThree()
 	}
 	slices.SortFunc(l.found, l.compare)
@@ -80,6 +80,9 @@ type hood struct {
 	partners []int32
 	arcs     [][]candidate
 	parcels  []int64
+	part     bool // the arcs hold no more than the partners were found by; whole are those that hold all
+	whole    []bool
+	most     []int64 // no bundle gains more after its postage
 	listed   []listing
 	at       []int32 // by trader: their place among the partners, or -1
 }
@@ -121,8 +124,9 @@ func gather(found []pairing, parcel func(partner int32) int64, at []int32) hood 
 	return h
 }
 
-// out finds the arcs from a trader, of one spare alone if only is one, and of gifts alone if gifts is set.
-func (b *book) out(from, only int32, gifts bool, at []int32) hood {
+// out finds the arcs from a trader, of one spare alone if only is one, and of gifts alone if gifts is set; only to those
+// among some traders, given by their places, if there are such.
+func (b *book) out(from, only int32, gifts bool, at, among []int32) hood {
 	var found []pairing
 	spares := b.traders[from].spares
 	if only >= 0 {
@@ -133,7 +137,7 @@ func (b *book) out(from, only int32, gifts bool, at []int32) hood {
 			continue
 		}
 		for _, t := range b.takers[b.spares[s].piece] {
-			if t.trader != from {
+			if t.trader != from && (among == nil || among[t.trader] >= 0) {
 				found = append(found, pairing{t.trader, b.candidate(s, t, b.tariff(from, t.trader))})
 			}
 		}
@@ -141,8 +145,8 @@ func (b *book) out(from, only int32, gifts bool, at []int32) hood {
 	return gather(found, func(to int32) int64 { return b.tariff(from, to).parcel }, at)
 }
 
-// in finds the arcs to a trader, for one want alone if only is one, and of gifts alone if gifts is set.
-func (b *book) in(to, only int32, gifts bool, at []int32) hood {
+// in finds the arcs to a trader, for one want alone if only is one, else as out does.
+func (b *book) in(to, only int32, gifts bool, at, among []int32) hood {
 	var found []pairing
 	wants := b.traders[to].wants
 	if only >= 0 {
@@ -151,7 +155,7 @@ func (b *book) in(to, only int32, gifts bool, at []int32) hood {
 	for _, w := range wants {
 		for _, f := range b.wants[w].fill {
 			for _, s := range b.holders[f.piece] {
-				if from := b.spares[s].trader; from != to && (!gifts || b.spares[s].gift) {
+				if from := b.spares[s].trader; from != to && (!gifts || b.spares[s].gift) && (among == nil || among[from] >= 0) {
 					found = append(found, pairing{from, b.candidate(s, taker{w, to, f.gain}, b.tariff(from, to))})
 				}
 			}

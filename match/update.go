@@ -45,15 +45,25 @@ func (x *Index) SetSpare(s Spare) bool {
 		x.b.addSpare(s)
 	case had && s.Count > 0:
 		one := &x.b.spares[at]
+		x.b.gifts += toll(s.Gift) - toll(one.gift)
 		one.count, one.value, one.gift = int32(s.Count), int64(s.Value), s.Gift
 		x.b.counts[at] = int64(s.Count)
 	case had:
 		one := &x.b.spares[at]
+		x.b.gifts -= toll(one.gift)
 		one.count, x.b.counts[at] = 0, 0
 		x.b.traders[owner].spares = dropped(x.b.traders[owner].spares, at)
 		x.b.holders[one.piece] = dropped(x.b.holders[one.piece], at)
 	}
 	return true
+}
+
+// toll counts a gift.
+func toll(gift bool) int {
+	if gift {
+		return 1
+	}
+	return 0
 }
 
 // AddWant adds a want and returns its place, which is the next after all there have been.
