@@ -38,12 +38,13 @@ func TestSoak(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		tb := prepare(t, 4, chattest.Lenient(), chattest.Keep(5000), chattest.WithHeartbeat(700*time.Millisecond))
+		tb := prepare(t, 4, chattest.Lenient(), chattest.Keep(1000), chattest.WithHeartbeat(700*time.Millisecond))
+		tb.quiet = true
 		c := &counter{took: map[string]map[string]time.Duration{}}
 		tb.counts = c.count
 		tb.timing = func(tm *timing) { tm.open = time.Second }
 		tb.open().connected()
-		l := &life{table: tb, counter: c}
+		l := &life{table: tb, counter: c, told: map[string]map[string]bool{}}
 		l.people(24)
 		l.live(length, rate)
 		l.report(length)
@@ -94,6 +95,7 @@ type life struct {
 	*table
 	counter *counter
 	members []*chattest.Member
+	told    map[string]map[string]bool // what members were told, and by which messages
 	faults  int
 	began   runtime.MemStats
 }
@@ -122,6 +124,7 @@ func (l *life) live(length time.Duration, rate int) {
 			l.speak(random)
 		case <-trouble.C:
 			l.trouble(random)
+			l.note()
 		}
 		if !half.IsZero() && time.Now().After(half) {
 			runtime.GC()
@@ -182,22 +185,34 @@ func (l *life) trouble(random *rand.Rand) {
 	all[(l.faults+random.IntN(3))%len(all)]()
 }
 
+// note notes what members have been told unasked: a match, of which each is told once.
+func (l *life) note() {
+	for _, x := range l.Saw() {
+		if x.Change != chattest.Said || x.Message.Author.ID != l.ApplicationID() || x.Message.Channel.Kind != chattest.Private || !strings.Contains(x.Message.Content, "which you") {
+			continue
+		}
+		what := x.Message.Channel.ID + " " + x.Message.Content
+		if l.told[what] == nil {
+			l.told[what] = map[string]bool{}
+		}
+		l.told[what][x.Message.ID] = true
+	}
+}
+
 // report says what became of it, and fails where a promise was not kept.
 func (l *life) report(length time.Duration) {
 	t := l.t
 	if ids := l.counter.unanswered(); len(ids) > 0 {
 		t.Errorf("%d of %d that were heard were not answered: %v", len(ids), len(l.counter.of("heard")), ids[:min(len(ids), 5)])
 	}
-	told := map[string]int{}
-	for _, x := range l.Saw() {
-		if x.Change == chattest.Said && x.Message.Author.ID == l.ApplicationID() && x.Message.Channel.Kind == chattest.Private && strings.Contains(x.Message.Content, "which you") {
-			told[x.Message.Channel.ID+" "+x.Message.Content]++
+	l.note()
+	for what, by := range l.told {
+		if len(by) > 1 {
+			t.Errorf("told %d times: %s", len(by), what)
 		}
 	}
-	for what, n := range told {
-		if n > 1 {
-			t.Errorf("told %d times: %s", n, what)
-		}
+	if len(l.told) == 0 {
+		t.Error("nobody was told anything")
 	}
 	runtime.GC()
 	var now runtime.MemStats

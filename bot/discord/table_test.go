@@ -33,6 +33,7 @@ type table struct {
 	mu      sync.Mutex
 	now     time.Time
 	workers int
+	quiet   bool // logs errors only
 	token   string
 	timing  func(*timing) // changes what is hasty already
 	counts  func(kind, id string, d time.Duration)
@@ -134,7 +135,11 @@ func (tb *table) clock() time.Time {
 // serve runs one more process on the table's database, with its queue.
 func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error) {
 	tb.t.Helper()
-	log := slog.New(slog.NewTextHandler(tb.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	level := slog.LevelDebug
+	if tb.quiet {
+		level = slog.LevelError
+	}
+	log := slog.New(slog.NewTextHandler(tb.log, &slog.HandlerOptions{Level: level}))
 	st, err := store.Open(context.Background(), tb.url, tb.clock, log)
 	if err != nil {
 		tb.t.Fatal(err)
