@@ -106,6 +106,9 @@ func (c *clearing) run() {
 // exactRows is how many rows a program may have for the exact method to be worth its while.
 const exactRows = 4000
 
+// few is how many traders have a program that the exact method solves at once, and of which a corner would be most.
+const few = 60
+
 // firstTurn is how many steps the first turn of a search takes.
 const firstTurn = 100_000
 
@@ -135,7 +138,9 @@ func (c *clearing) begin() *descent {
 		c.w.take(d, offers)
 	}
 	c.tell()
-	c.w.approach(d, 2000, c.spent)
+	if c.m.n > few {
+		c.w.approach(d, 2000, c.spent)
+	}
 	c.learn()
 	c.tell()
 	return d
@@ -181,10 +186,11 @@ func (c *clearing) better(steps int) {
 	}
 }
 
-// rework clears corners of the market anew for so many steps. A corner has none of its own.
+// rework clears corners of the market anew for so many steps. A corner, or a small market, has none
+// of its own.
 func (c *clearing) rework(steps int) {
-	if c.part {
-		return
+	if c.part || c.m.n <= few {
+		return // a corner would be most of it
 	}
 	for until := c.p.steps + steps; c.p.steps < until && !c.done() && len(c.p.plan) > 0; {
 		c.p.rework(c.prices())
@@ -267,6 +273,8 @@ func (c *clearing) branch() {
 		if n%32 == 31 {
 			c.learn()
 			c.better(firstTurn)
+		}
+		if n%256 == 255 {
 			c.rework(firstTurn)
 		}
 	}
