@@ -80,15 +80,15 @@ func TestWhatAFeedMayNotDo(t *testing.T) {
 			w.Header().Set("Content-Length", "100")
 			fmt.Fprint(w, "{")
 		}, "", Unreachable},
-		"send us round in circles": {func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/again", 302) }, "", Unreachable},
+		"send us round in circles": {func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/again", http.StatusFound) }, "", Unreachable},
 		"send us off TLS": {func(w http.ResponseWriter, r *http.Request) {
-			http.Redirect(w, r, "http://prices.example/", 302)
+			http.Redirect(w, r, "http://prices.example/", http.StatusFound)
 		}, "", NoAddress},
 		"send us to this machine": {func(w http.ResponseWriter, r *http.Request) {
-			http.Redirect(w, r, "https://localhost:1/", 302)
+			http.Redirect(w, r, "https://localhost:1/", http.StatusFound)
 		}, "", NotPublic},
 		"send us to the cloud's keys": {func(w http.ResponseWriter, r *http.Request) {
-			http.Redirect(w, r, "https://169.254.169.254/", 307)
+			http.Redirect(w, r, "https://169.254.169.254/", http.StatusTemporaryRedirect)
 		}, "", NotPublic},
 		"have another's key":     {nil, "key OTHER", KeyElsewhere},
 		"have a key there isn't": {nil, "key NONE", BadKey},
@@ -157,7 +157,7 @@ func TestKeysGoToTheirHostAndIntoNoError(t *testing.T) {
 				if strings.TrimPrefix(got, "Bearer ") != secret {
 					t.Errorf("the feed got the key %q", got)
 				}
-				http.Redirect(w, r, strings.Replace(other.URL, "127.0.0.1", "localhost", 1), 302)
+				http.Redirect(w, r, strings.Replace(other.URL, "127.0.0.1", "localhost", 1), http.StatusFound)
 			}))
 			defer server.Close()
 			f, feed := feedAt(t, server, true, words)
