@@ -50,7 +50,6 @@ func TestTranscripts(t *testing.T) {
 type stagePlayer struct {
 	*table
 	people map[string]*chattest.Member
-	names  []string
 	seen   int // sightings written down
 	out    []string
 	posts  *chattest.Channel // where the whole group is spoken to unasked
