@@ -211,7 +211,7 @@ func (l *life) report(length time.Duration) {
 			t.Errorf("told %d times: %s", len(by), what)
 		}
 	}
-	if len(l.told) == 0 {
+	if len(l.told) == 0 && length > 30*time.Second {
 		t.Error("nobody was told anything")
 	}
 	runtime.GC()
