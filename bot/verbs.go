@@ -21,8 +21,10 @@ type verb struct {
 // verbs are in the order in which help lists them. Filled in by init, for some of them list the others.
 var verbs []verb
 
-func init() {
-	verbs = []verb{
+func init() { verbs = append(memberVerbs(), keeperVerbs()...) }
+
+func memberVerbs() []verb {
+	return []verb{
 		{name: "have", also: []string{"i have", "own", "hold"}, private: true, list: true, example: "have harbour 82-84, 85 x2", help: helpHave, run: (*Bot).have},
 		{name: "got", also: []string{"bought", "found"}, private: true, list: true, priced: true, example: "got harbour 87", help: helpGot, run: (*Bot).bought},
 		{name: "spare", also: []string{"i can spare", "can spare", "ft", "wtt"}, list: true, priced: true, example: "spare harbour 85 bright ask 38", help: helpSpare, run: (*Bot).spare},
@@ -80,6 +82,12 @@ func init() {
 		{name: "forget", also: []string{"forget me", "delete me"}, private: true, example: "forget", help: helpForget, run: (*Bot).forget},
 		{name: "help", also: []string{"?", "commands", "what can i say"}, private: true, example: "help want", help: helpHelp, run: (*Bot).help},
 		{name: "spot", also: []string{"silver", "price"}, example: "spot 31.20", help: helpSpot, run: (*Bot).spot},
+	}
+}
+
+// keeperVerbs are what who runs the group can do, and what goes with it.
+func keeperVerbs() []verb {
+	return []verb{
 		{name: "begin", also: []string{"first steps"}, keeper: true, private: true, example: "begin", help: helpBegin, run: (*Bot).begins},
 		{name: "melt", also: []string{"my metal", "my silver"}, private: true, example: "melt", help: helpMelt, run: (*Bot).melt},
 		{name: "cost", also: []string{"what i paid"}, private: true, example: "cost harbour", help: helpCost, run: (*Bot).cost},
