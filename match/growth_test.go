@@ -19,7 +19,7 @@ func BenchmarkGrowth(b *testing.B) {
 		b.Run(fmt.Sprintf("%d members", members), func(b *testing.B) {
 			p := drawGroup(1, members)
 			for b.Loop() {
-				m := measure(b, p, 10_000_000)
+				m := measure(b, p, 60_000_000)
 				m.report(b)
 				points = append(points, growthPoint{members, m})
 			}
@@ -71,7 +71,7 @@ func growthChart(points []growthPoint) string {
 	for _, p := range points {
 		fmt.Fprintf(&svg, `<text x="%.1f" y="%.0f" text-anchor="middle">%d</text>`+"\n", x(p.members), top+high+20, p.members)
 	}
-	fmt.Fprintf(&svg, `<text x="%.0f" y="%.0f" text-anchor="middle">members, rings to three, ten million steps</text>`+"\n", left+wide/2, top+high+42)
+	fmt.Fprintf(&svg, `<text x="%.0f" y="%.0f" text-anchor="middle">members, rings to three, sixty million steps</text>`+"\n", left+wide/2, top+high+42)
 	return fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 680 400" font-family="sans-serif" font-size="12" role="img" aria-labelledby="t d">
 <title id="t">What clearing takes, from %d to %d members</title>
 <desc id="d">%s</desc>
