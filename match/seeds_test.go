@@ -36,7 +36,7 @@ func TestGivenPoolsOfThirtyMembers(t *testing.T) {
 				return
 			}
 			p.Ring = 3
-			plan, bound := Clear(p, Options{Steps: 4_000_000})
+			plan, bound := Clear(p, Options{Steps: 2_000_000})
 			if broken, gain := referee(p, plan.Trades); len(broken) > 0 || gain != plan.Gain {
 				t.Errorf("%q: gains %d, says %d", broken, gain, plan.Gain)
 			}
