@@ -27,9 +27,17 @@ func (b *Bot) begins(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	w, err := b.store.Weekly(ctx, t.group.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	week := weeklyNone.with()
+	if w != nil {
+		week = b.weeklySaid(t.group, *w)
+	}
 	lines := []string{
 		beginHead.with(), beginZone.with("zone", t.group.Zone, "now", b.when(t.group, b.now())),
-		beginCurrency.with("currency", t.group.Currency), beginSpot.with("spot", spot),
+		beginCurrency.with("currency", t.group.Currency), beginSpot.with("spot", spot), week,
 	}
 	if all := t.codes(); len(all) > 0 {
 		lines = append(lines, beginSeries.with("list", strings.Join(all, ", ")))
