@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -54,9 +55,19 @@ type NoticeBody struct {
 // aboutTrade reports whether a notice is told at once, on its own, and kept from no one by muting.
 func (k NoticeKind) aboutTrade() bool { return k != SpareForYou && k != WantOfYours }
 
-// tell records a notice for a member, once for each key, and a job that will say it. Matches are not told to who has
-// muted everything or the series.
+// tell records a notice for a member, once for each key, and a job that will say it.
 func (s *Store) tell(ctx context.Context, tx pgx.Tx, g Group, m Member, kind NoticeKind, key string, body NoticeBody) error {
+	now, err := s.note(ctx, tx, g, m, kind, key, body)
+	if err != nil || !now {
+		return err
+	}
+	_, err = s.jobs.InsertTx(ctx, tx, TellArgs{Member: m.ID}, nil)
+	return err
+}
+
+// note records a notice for a member, once for each key, and reports whether a job is to say it now. Matches are not told
+// to who has muted everything or the series.
+func (s *Store) note(ctx context.Context, tx pgx.Tx, g Group, m Member, kind NoticeKind, key string, body NoticeBody) (bool, error) {
 	now := s.now()
 	due := dueAt(g, m, kind, now)
 	rows, _ := tx.Query(ctx, `
@@ -67,15 +78,11 @@ func (s *Store) tell(ctx context.Context, tx pgx.Tx, g Group, m Member, kind Not
 		RETURNING notice_id`,
 		m.ID, kind, key, body, now, due, kind.aboutTrade(), m.Muted, body.Series)
 	if _, err := pgx.CollectExactlyOneRow(rows, pgx.RowTo[int64]); err == pgx.ErrNoRows {
-		return nil // told before, or muted
+		return false, nil // told before, or muted
 	} else if err != nil {
-		return err
+		return false, err
 	}
-	if due.After(now) {
-		return nil // Tick will see to it
-	}
-	_, err := s.jobs.InsertTx(ctx, tx, TellArgs{Member: m.ID}, nil)
-	return err
+	return !due.After(now), nil // Tick will see to what is due later
 }
 
 // dueAt is when a notice may be said: matches wait for the member's daily digest if they have one, everything waits for
@@ -119,6 +126,7 @@ func (s *Store) tellOfMatches(ctx context.Context, tx pgx.Tx, m Member, c change
 	if err != nil {
 		return err
 	}
+	var due []int64 // members, in the order in which they come up; one job tells each all of it
 	for _, h := range c.Holdings {
 		free := func(h *Holding) int {
 			if h == nil {
@@ -127,23 +135,28 @@ func (s *Store) tellOfMatches(ctx context.Context, tx pgx.Tx, m Member, c change
 			return h.Free()
 		}
 		if free(h.Now) > free(h.Before) && !h.Now.Quiet {
-			if err := s.tellWanters(ctx, tx, g, m, h.Key); err != nil {
+			if err := s.tellWanters(ctx, tx, g, m, h.Key, &due); err != nil {
 				return err
 			}
 		}
 	}
 	for _, w := range c.Wants {
 		if w.Now != nil && (w.Before == nil || len(w.Now.Pieces) > len(w.Before.Pieces)) {
-			if err := s.tellHolders(ctx, tx, g, m, w.Key); err != nil {
+			if err := s.tellHolders(ctx, tx, g, m, w.Key, &due); err != nil {
 				return err
 			}
+		}
+	}
+	for _, id := range due {
+		if _, err := s.jobs.InsertTx(ctx, tx, TellArgs{Member: id}, nil); err != nil {
+			return err
 		}
 	}
 	return nil
 }
 
 // tellWanters tells of a new spare to every other member whose want it could fill.
-func (s *Store) tellWanters(ctx context.Context, tx pgx.Tx, g Group, owner Member, key HoldingKey) error {
+func (s *Store) tellWanters(ctx context.Context, tx pgx.Tx, g Group, owner Member, key HoldingKey, due *[]int64) error {
 	rows, _ := tx.Query(ctx, `
 		SELECT w.member_id, bool_and(w.quiet) FROM want_pieces p JOIN wants w USING (want_id) JOIN members m USING (member_id)
 		WHERE p.group_id = $1 AND p.series = $2 AND p.piece = $3
@@ -158,7 +171,11 @@ func (s *Store) tellWanters(ctx context.Context, tx pgx.Tx, g Group, owner Membe
 		return err
 	}
 	for _, w := range wanters {
-		if err := s.tellOfMatch(ctx, tx, g, owner, w.Member, key.Series, key.Piece, w.Quiet); err != nil {
+		m, err := memberByID(ctx, tx, w.Member)
+		if err != nil {
+			return err
+		}
+		if err := s.tellOfMatch(ctx, tx, g, owner, m, key.Series, key.Piece, w.Quiet, due); err != nil {
 			return err
 		}
 	}
@@ -166,7 +183,7 @@ func (s *Store) tellWanters(ctx context.Context, tx pgx.Tx, g Group, owner Membe
 }
 
 // tellHolders tells of a new want to every other member who can spare a piece for it.
-func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Member, key WantKey) error {
+func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Member, key WantKey, due *[]int64) error {
 	rows, _ := tx.Query(ctx, `
 		SELECT DISTINCT h.member_id, h.piece, w.quiet
 		FROM wants w JOIN want_pieces p USING (want_id)
@@ -189,7 +206,7 @@ func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Memb
 		if err != nil {
 			return err
 		}
-		if err := s.tellOfMatch(ctx, tx, g, owner, wanter.ID, key.Series, h.Piece, h.Quiet); err != nil {
+		if err := s.tellOfMatch(ctx, tx, g, owner, wanter, key.Series, h.Piece, h.Quiet, due); err != nil {
 			return err
 		}
 	}
@@ -198,17 +215,20 @@ func (s *Store) tellHolders(ctx context.Context, tx pgx.Tx, g Group, wanter Memb
 
 // tellOfMatch tells both sides that owner can spare what wanter wants. The key holds no date: the same match is told
 // once, however often the spare comes and goes. Of a quiet want its owner alone hears.
-func (s *Store) tellOfMatch(ctx context.Context, tx pgx.Tx, g Group, owner Member, wanter int64, code, piece string, quiet bool) error {
-	w, err := memberByID(ctx, tx, wanter)
-	if err != nil {
+func (s *Store) tellOfMatch(ctx context.Context, tx pgx.Tx, g Group, owner, w Member, code, piece string, quiet bool, due *[]int64) error {
+	key := fmt.Sprintf("%s/%s from %d to %d", code, piece, owner.ID, w.ID)
+	add := func(m Member, kind NoticeKind, key string, other int64) error {
+		now, err := s.note(ctx, tx, g, m, kind, key, NoticeBody{Series: code, Piece: piece, Other: other})
+		if now && !slices.Contains(*due, m.ID) {
+			*due = append(*due, m.ID)
+		}
 		return err
 	}
-	key := fmt.Sprintf("%s/%s from %d to %d", code, piece, owner.ID, w.ID)
-	err = s.tell(ctx, tx, g, w, SpareForYou, "spare "+key, NoticeBody{Series: code, Piece: piece, Other: owner.ID})
+	err := add(w, SpareForYou, "spare "+key, owner.ID)
 	if err != nil || quiet {
 		return err
 	}
-	return s.tell(ctx, tx, g, owner, WantOfYours, "want "+key, NoticeBody{Series: code, Piece: piece, Other: w.ID})
+	return add(owner, WantOfYours, "want "+key, w.ID)
 }
 
 // tellParties turns what a trade says after an event into notices. What is for the keepers goes to those who have no part in
