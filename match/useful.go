@@ -14,7 +14,7 @@ type Useful struct {
 	Holder Member     // with whom it would help most, as far as is known
 	Gain   melt.Minor // what the best plan found with it gains more than the best found without; 0 where none was looked for
 	Bound  melt.Minor // the best plan with it, whoever holds it, gains at most so much more than the best without
-	Exact  bool       // Gain is what the best plan would gain more, and no other holder would make it more
+	Exact  bool       // with that holder, Gain is just what the best plan would gain more than the best without
 }
 
 // MostUseful says which piece would help a group most, the greatest gain first: of every piece that is wanted more often
@@ -204,9 +204,6 @@ func (u *usefulness) result() []Useful {
 		all[i].Bound = max(all[i].Bound, w.bound)
 	}
 	all = slices.DeleteFunc(all, func(one Useful) bool { return one.Bound == 0 })
-	for i := range all {
-		all[i].Exact = all[i].Exact && all[i].Gain == all[i].Bound
-	}
 	slices.SortStableFunc(all, func(a, b Useful) int {
 		return cmp.Or(cmp.Compare(b.Gain, a.Gain), cmp.Compare(b.Bound, a.Bound), cmp.Compare(a.Piece, b.Piece))
 	})

@@ -13,7 +13,7 @@ import (
 type UsefulPiece struct {
 	Key    HoldingKey
 	Wanted int  // wants that it could fill and that are not promised yet
-	Exact  bool // nothing else in the group would help as much; else it is the best that was found in the time
+	Exact  bool // what it would gain is proved, with the holder it was tried with; else it is the best that was found in the time
 }
 
 // Work for one question: how many pieces are tried in earnest, and how long the matcher may think about each, in its steps
