@@ -152,7 +152,7 @@ var refusals = map[trade.Why]phrase{
 	trade.NothingToGet: refusedNothingToGet, trade.NotYourTurn: refusedNotYourTurn, trade.NotSent: refusedNotSent,
 	trade.HasArrived: refusedHasArrived, trade.AlreadyAccepted: refusedOver, trade.NothingToPay: refusedNothingToPay,
 	trade.NoMoneyDue: refusedNoMoneyDue, trade.NotTheMiddle: refusedNotMiddle, trade.NotAllSent: refusedNotAllSent,
-	trade.SameTerms: refusedSameTerms, trade.NoTopUp: refusedNoTopUp,
+	trade.SameTerms: refusedSameTerms, trade.OfARound: refusedOfARound, trade.NoTopUp: refusedNoTopUp,
 }
 
 // refusal words why the trade did not move. A limit is told to whoever set it, and to nobody else.

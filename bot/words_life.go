@@ -104,6 +104,7 @@ const (
 	refusedOwnCase      phrase = "You have a part in trade {n}, so you can't judge it as a keeper. {who}"
 	otherKeepers        phrase = "Ask {names}."
 	noOtherKeeper       phrase = "No other keeper is here; if nothing moves, the clock ends it for all alike."
+	refusedOfARound     phrase = "Trade {n} is agreed with the others of its round or not at all, so its pieces stay as they are. Say yes or no to it, or leave a piece out; nothing was changed."
 	refusedSameTerms    phrase = "That is trade {n} as it stands; nothing was changed."
 	refusedNoTopUp      phrase = "That payment makes no sense here: money goes from one of you to the other, once. Nothing was changed."
 	refusedOfferOpen    phrase = "The same offer is open already. Say \"trades\" to see it."

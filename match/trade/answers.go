@@ -125,13 +125,14 @@ const (
 	NotAllSent                 // not everything has been sent to the middle
 	OwnCase                    // a keeper does not judge a trade they stand in
 	SameTerms                  // a counter-offer that changes nothing
+	OfARound                   // its pieces are those that its round has planned, for it is agreed with the others or not at all
 )
 
 var whys = [...]string{
 	"no ring", "not yours", "already done", "stale version", "not open", "not agreed", "too late", "too early", "no such piece",
 	"empties a leg", "above limit", "passes on too much", "nothing to send", "nothing to get", "too large",
 	"no top-up", "not your turn", "not sent", "has arrived", "already accepted", "nothing to pay", "no money due", "not the middle",
-	"not all sent", "own case", "same terms",
+	"not all sent", "own case", "same terms", "of a round",
 }
 
 // String is the reason's name, for operators.

@@ -202,6 +202,9 @@ func (e Counter) apply(t Trade) (Trade, []Notice, error) {
 	if err := t.mayChange(e.By, e.Version, e.At); err != nil {
 		return Trade{}, nil, err
 	}
+	if t.Together {
+		return refuse(OfARound, e.By)
+	}
 	pays := asPutForward(e.TopUps)
 	if slices.Equal(t.Items, e.Items) && slices.Equal(t.TopUps, pays) {
 		return refuse(SameTerms, e.By)

@@ -135,7 +135,7 @@ func (l *ledger) hears(e trade.Event) bool {
 		return changes(e.By, e.Version, e.At) && ok && could(less, e.At)
 	case trade.Counter:
 		same := slices.Equal(e.Items, l.terms.Items) && slices.Equal(e.TopUps, l.pays())
-		return changes(e.By, e.Version, e.At) && !same && could(l.with(e), e.At)
+		return changes(e.By, e.Version, e.At) && !l.terms.Together && !same && could(l.with(e), e.At)
 	case trade.Decline:
 		return open && of(e.By)
 	case trade.Lapse:

@@ -156,7 +156,7 @@ func TestNamesReadBack(t *testing.T) {
 		trade.NoticeKind(99).String():     "unknown 99",
 		trade.ClosedNow.String():          "closed now",
 		trade.TooLarge.String():           "too large",
-		(trade.SameTerms + 1).String():    "unknown 26",
+		(trade.OfARound + 1).String():     "unknown 27",
 		trade.SameTerms.String():          "same terms",
 		trade.KeeperNeeded.String():       "keeper needed",
 		trade.Done.String():               "done",
