@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -37,21 +38,28 @@ type growthPoint struct {
 	measured
 }
 
-// growthChart draws processor seconds, memory and the gap by members, each on its own scale of powers of ten, told apart
-// by shape as well as shade, and says every figure in words.
+// figure writes a number to two or three digits.
+func figure(v float64) string {
+	if v >= 100 {
+		return strconv.Itoa(int(math.Round(v)))
+	}
+	return strconv.FormatFloat(v, 'g', 2, 64)
+}
+
+// growthChart draws memory and the gap by members, on a scale of powers of ten, told apart by how their lines are drawn,
+// and says every figure in words.
 func growthChart(points []growthPoint) string {
 	series := []struct {
 		name, unit, dash string
 		of               func(growthPoint) float64
 	}{
-		{"processor seconds", "s", "", func(p growthPoint) float64 { return p.cpu.Seconds() }},
-		{"memory at its peak", "MB", "7 4", func(p growthPoint) float64 { return p.peak / 1e6 }},
+		{"memory at its peak", "MB", "", func(p growthPoint) float64 { return p.peak / 1e6 }},
 		{"gap left", "%", "2 4", func(p growthPoint) float64 { return p.gap() }},
 	}
 	var said []string
 	var svg strings.Builder
 	const left, top, wide, high = 60.0, 40.0, 560.0, 300.0
-	x := func(members int) float64 { return left + wide*(math.Log10(float64(members))-1.4)/2.7 }
+	x := func(members int) float64 { return left + wide*(math.Log10(float64(members))-1.3)/2.9 }
 	y := func(v float64) float64 { return top + high - high*(math.Log10(max(v, 0.01))+2)/6 }
 	for e := -2; e <= 4; e++ {
 		v := math.Pow(10, float64(e))
@@ -62,8 +70,8 @@ func growthChart(points []growthPoint) string {
 		for _, p := range points {
 			v := s.of(p)
 			line = append(line, fmt.Sprintf("%.1f,%.1f", x(p.members), y(v)))
-			fmt.Fprintf(&svg, `<text x="%.1f" y="%.1f" text-anchor="middle">%.3g %s</text>`+"\n", x(p.members), y(v)-7, v, s.unit)
-			said = append(said, fmt.Sprintf("%d members: %s %.3g %s", p.members, s.name, v, s.unit))
+			fmt.Fprintf(&svg, `<text x="%.1f" y="%.1f" text-anchor="middle">%s %s</text>`+"\n", x(p.members), y(v)-7, figure(v), s.unit)
+			said = append(said, fmt.Sprintf("%d members: %s %s %s", p.members, s.name, figure(v), s.unit))
 		}
 		fmt.Fprintf(&svg, `<polyline points="%s" fill="none" stroke="#222" stroke-width="2" stroke-dasharray="%s"/>`+"\n", strings.Join(line, " "), s.dash)
 		fmt.Fprintf(&svg, `<line x1="%d" x2="%d" y1="20" y2="20" stroke="#222" stroke-width="2" stroke-dasharray="%s"/><text x="%d" y="24">%s, %s</text>`+"\n", 60+i*200, 90+i*200, s.dash, 96+i*200, s.name, s.unit)
