@@ -42,9 +42,19 @@ type Bound struct {
 // Clear finds a plan of great gain for the whole group, and a proven bound on what any plan gains. The money in the pool
 // must add up to less than 2^50 minor units, as ReadPool sees to.
 func Clear(p *Pool, o Options) (Plan, Bound) {
-	c := newClearing(p, o)
+	ordered, place := p.inOrder()
+	c := newClearing(ordered, o)
 	c.run()
-	return c.result()
+	plan, bound := c.result()
+	for _, t := range plan.Trades {
+		for _, leg := range t.Legs {
+			for i := range leg.Items {
+				leg.Items[i].Want = place[leg.Items[i].Want]
+			}
+			slices.SortFunc(leg.Items, compareItems)
+		}
+	}
+	return plan, bound
 }
 
 // clearing is the work on one pool.
@@ -109,6 +119,9 @@ const exactRows = 4000
 // few is how many traders have a program that the exact method solves at once, and of which a corner would be most.
 const few = 60
 
+// firstCircuits is how many circuits are searched at prices that do not know of longer circuits than swaps yet.
+const firstCircuits = 1 << 18
+
 // firstTurn is how many steps the first turn of a search takes.
 const firstTurn = 100_000
 
@@ -133,7 +146,10 @@ func (c *clearing) begin() *descent {
 			return d
 		}
 		d.prices(c.w.p.price)
+		most := c.w.p.most
+		c.w.p.most = firstCircuits
 		offers, bound = c.w.p.run()
+		c.w.p.most = most
 		c.w.prove(bound)
 		c.w.take(d, offers)
 	}

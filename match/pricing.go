@@ -12,8 +12,12 @@ const (
 	triesAtLast  = 1_000_000
 )
 
-// bundlesNarrow is how many bundles of one arc are weighed for one circuit alone.
-const bundlesNarrow = 1 << 16
+// bundlesAtFirst is how many bundles of an arc are listed for all circuits, and bundlesNarrow how many are weighed for one
+// circuit alone.
+const (
+	bundlesAtFirst = 512
+	bundlesNarrow  = 1 << 16
+)
 
 // A pricer finds, at given prices of spares, wants and trade slots, the circuits whose best bundles are worth more than
 // all they use, and a bound on the worth of any plan.
@@ -45,9 +49,10 @@ type pricer struct {
 	isWide  []int32 // by arc: the round in which its widest was found
 	helpers [searchers]*pricer
 	round   int32
-	hands   []bundle
-	slots   []int64 // by trader: what is to be charged to each of their trade slots
-	excess  int64   // the sum of all that circuits are worth above their cost
+	hands   []bundle // listed for all circuits
+	anew    []bundle // listed for one
+	slots   []int64  // by trader: what is to be charged to each of their trade slots
+	excess  int64    // the sum of all that circuits are worth above their cost
 	c       circuit
 }
 
@@ -75,7 +80,7 @@ type offer struct {
 
 func newPricer(m *market) *pricer {
 	return &pricer{
-		m: m, price: make([]int64, m.rows), top: make([]int64, len(m.arcs)), net: make([]int64, len(m.arcs)), most: 1 << 20,
+		m: m, price: make([]int64, m.rows), top: make([]int64, len(m.arcs)), net: make([]int64, len(m.arcs)), most: mostFound,
 		widest: make([]int64, len(m.arcs)), listed: make([]listing, len(m.arcs)), isList: make([]int32, len(m.arcs)), isWide: make([]int32, len(m.arcs)),
 		slots: make([]int64, m.n), rings: map[string]int64{}, k: newCutting(m), perTrader: 40, counts: m.capacity[:len(m.b.spares)], upTo: len(m.factor) - 1,
 	}
@@ -273,7 +278,7 @@ func (p *pricer) sortArcs() {
 }
 
 // mostFound is how many circuits are held at once; the least promising beyond are charged by their arcs alone.
-const mostFound = 1 << 20
+const mostFound = 1 << 19
 
 // note holds a circuit that could be worth more than it costs.
 func (p *pricer) note(f prospect) {

@@ -20,6 +20,9 @@ const (
 	searchAlone = 200
 )
 
+// mostHands is how many listed bundles are kept at once.
+const mostHands = 1 << 19
+
 // search finds the best bundles of every circuit found, the most promising first, as far as p.most allows.
 func (p *pricer) search(offers []offer, size int, kind Kind) []offer {
 	p.sortFound()
@@ -61,6 +64,10 @@ func (p *pricer) worths(found []prospect, k, n, size int, kind Kind) []worth {
 	p.hands = p.hands[:0]
 	var all []worth
 	for i := k; i < len(found); i += n {
+		if len(p.hands) > mostHands { // list them anew, in the same room
+			p.hands = p.hands[:0]
+			p.round++
+		}
 		if o, over := p.best(&found[i], size, kind); over > 0 || o.over > 0 {
 			all = append(all, worth{i, over, o})
 		}
@@ -98,7 +105,7 @@ func (p *pricer) helper(k int) *pricer {
 	}
 	old := p.helpers[k]
 	h := *p
-	h.lister, h.score, h.hands, h.listed, h.isList, h.c = old.lister, old.score, old.hands, old.listed, old.isList, old.c
+	h.lister, h.score, h.hands, h.anew, h.listed, h.isList, h.c = old.lister, old.score, old.hands, old.anew, old.listed, old.isList, old.c
 	h.work, h.cutCosts = 0, 0
 	cuts := *p.k
 	cuts.count, cuts.touch = make([]int8, len(p.k.count)), nil
@@ -195,7 +202,7 @@ func (p *pricer) listing(e int32, size int, gift bool) listing {
 	a := &p.m.arcs[e]
 	fee := p.m.factor[size] * a.parcel
 	at := len(p.hands)
-	l := p.lister.list(p.hands, p.m.candidates(e), p.counts, scores, a.parcel, fee, p.widest[e], bundlesListed)
+	l := p.lister.list(p.hands, p.m.candidates(e), p.counts, scores, a.parcel, fee, p.widest[e], bundlesAtFirst)
 	if over := len(scores) - mostCandidates; over > 0 {
 		for _, s := range scores[mostCandidates:] {
 			l.top += max(0, s)
@@ -214,6 +221,7 @@ func (p *pricer) listing(e int32, size int, gift bool) listing {
 // narrow lists the bundles of a circuit's arcs anew where not all that matter were listed: within the values that what
 // its members give and get leave open, and for this circuit alone.
 func (p *pricer) narrow(f *prospect, size int, kind Kind) {
+	p.anew = p.anew[:0]
 	path := f.path()
 	n := len(path)
 	least, most := make([]int64, n), make([]int64, n) // by arc, of the value of a bundle
@@ -254,8 +262,11 @@ func (p *pricer) narrow(f *prospect, size int, kind Kind) {
 		if len(scores) > mostCandidates {
 			continue
 		}
-		*l = p.lister.listWithin(nil, p.m.candidates(e), p.counts, scores, a.parcel, p.m.factor[size]*a.parcel, f.over,
+		at := len(p.anew)
+		*l = p.lister.listWithin(p.anew, p.m.candidates(e), p.counts, scores, a.parcel, p.m.factor[size]*a.parcel, f.over,
 			bundlesNarrow, least[k], most[k])
+		p.anew = append(p.anew, l.bundles...)
+		l.bundles = p.anew[at:len(p.anew):len(p.anew)]
 		p.work += 10 + len(l.bundles)/5
 	}
 }
