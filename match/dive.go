@@ -19,7 +19,8 @@ type dive struct {
 	share int  // what part of the circuits in the solution is rounded at once at most
 }
 
-// dive makes a plan from the columns that the descent d holds, or a part of one when stop says so.
+// dive makes a plan from the columns that the descent d holds, or a part of one when the steps run out. Dives of different
+// turns go about it a little differently.
 func (c *clearing) dive(d *descent, turn int) {
 	if c.done() {
 		return
@@ -29,7 +30,6 @@ func (c *clearing) dive(d *descent, turn int) {
 	v := &dive{w: w, d: d, p: c.p, left: c.p.left, taken: map[string]bool{}, price: make([]int64, len(w.p.price))}
 	v.steps, v.share = 160+40*(turn%5), 60+20*(turn%4)
 	v.apart = (turn%2 == 0) == (w.p.upTo == 2)
-
 	defer func() {
 		clear(w.p.rings)
 		w.p.counts = w.m.capacity[:len(w.m.b.spares)]
