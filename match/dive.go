@@ -61,11 +61,11 @@ func (v *dive) restart() {
 			d.add(&w.cols[at], at, old.x[j])
 		}
 	}
+	v.limit(d)
+	used := v.used()
 	for i, r := range d.rows {
-		if r < w.m.rows {
-			d.limit[i] = float64(v.left[r])
-		} else {
-			d.limit[i] -= v.used(r)
+		if r >= w.m.rows {
+			d.limit[i] -= float64(used[r-w.m.rows])
 		}
 		if int(r) < len(old.rowOf) && old.rowOf[r] >= 0 {
 			d.y[i] = old.y[old.rowOf[r]]
@@ -74,18 +74,23 @@ func (v *dive) restart() {
 	v.d = d
 }
 
-// used is what the plan uses of a cut.
-func (v *dive) used(r int32) float64 {
-	var sum int64
+// limit sets the limits of a descent's rows of the market to what the plan leaves.
+func (v *dive) limit(d *descent) {
+	for i, r := range d.rows {
+		if r < v.w.m.rows {
+			d.limit[i] = float64(v.left[r])
+		}
+	}
+}
+
+// used is what the plan uses of each cut.
+func (v *dive) used() []int64 {
+	used := make([]int64, len(v.w.k.cuts))
 	for _, at := range v.p.plan {
 		v.w.uses = v.w.m.uses(v.w.uses[:0], &v.p.in[at])
-		v.w.k.halves(v.w.uses, func(c int32, n int64) {
-			if c == r-v.w.m.rows {
-				sum += n
-			}
-		})
+		v.w.k.halves(v.w.uses, func(c int32, n int64) { used[c] += n })
 	}
-	return float64(sum)
+	return used
 }
 
 func (v *dive) fits(c *column) bool {
@@ -172,11 +177,7 @@ func (v *dive) find() {
 	for _, o := range offers {
 		if at, fresh := w.add(o.column); fresh && v.fits(&o.column) {
 			v.d.add(&w.cols[at], at, 0)
-			for i := range v.d.rows {
-				if r := v.d.rows[i]; r < w.m.rows {
-					v.d.limit[i] = float64(v.left[r])
-				}
-			}
 		}
 	}
+	v.limit(v.d)
 }
