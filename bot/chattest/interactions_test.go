@@ -30,6 +30,7 @@ func (c *clock) pass(d time.Duration) {
 // A stage is a guild with one command, a bare bot in it, and two members.
 type stage struct {
 	*bare
+	guild    *chattest.Guild
 	ch       *chattest.Channel
 	ann, bea *chattest.Member
 	clock    *clock
@@ -40,7 +41,7 @@ func set(t *testing.T, options ...chattest.Option) *stage {
 	c := &clock{now: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)}
 	srv := chattest.New(t, append([]chattest.Option{chattest.WithClock(c.Now), chattest.Patience(2 * time.Second)}, options...)...)
 	g := srv.Guild("Larch Lane Collectors")
-	s := &stage{bare: join(t, srv), ch: g.Channel("general"), ann: g.Member("ann"), bea: g.Member("bea"), clock: c}
+	s := &stage{bare: join(t, srv), guild: g, ch: g.Channel("general"), ann: g.Member("ann"), bea: g.Member("bea"), clock: c}
 	s.register(
 		object{"name": "want", "description": "what you want", "options": []object{
 			opt("pieces", object{"autocomplete": true}), opt("count", object{"type": 4, "min_value": 1}),

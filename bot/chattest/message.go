@@ -35,7 +35,11 @@ type message struct {
 	everyone    bool
 	deleted     bool
 	revision    int
+	kind        int // recipientAdded; 0 of what somebody wrote
 }
+
+// recipientAdded is the type of the line that says who was added to a thread (Discord, Resources, Message, Message Types).
+const recipientAdded = 1
 
 // A Message is a message as a member finds it on the screen; it does not change when the message does.
 type Message struct {
@@ -91,7 +95,7 @@ func objects(list []any) []map[string]any {
 func (m *message) wire() object {
 	s := m.channel.s
 	o := object{
-		"id": m.id, "type": 0, "channel_id": m.channel.ID, "author": m.author.user(), "content": m.content,
+		"id": m.id, "type": m.kind, "channel_id": m.channel.ID, "author": m.author.user(), "content": m.content,
 		"timestamp": stamp(BornAt(m.id)), "edited_timestamp": nil, "tts": false, "mention_everyone": m.everyone,
 		"mention_roles": []string{}, "pinned": false, "flags": m.flags,
 	}

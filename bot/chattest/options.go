@@ -19,12 +19,13 @@ type settings struct {
 	shards      int
 	perShard    int
 	keep        int
+	threads     int
 }
 
 func defaults() settings {
 	return settings{
 		now: time.Now, heartbeat: 41250 * time.Millisecond, patience: 10 * time.Second, acknowledge: 3 * time.Second,
-		identifies: 1000, concurrency: 1, shards: 1, perShard: 2500, keep: 10_000,
+		identifies: 1000, concurrency: 1, shards: 1, perShard: 2500, keep: 10_000, threads: 1000,
 	}
 }
 
@@ -66,3 +67,7 @@ func WithShards(recommended, perShard int) Option {
 // Keep sets how many messages, interactions, requests and sightings are remembered; the oldest are forgotten first. It
 // bounds the server's memory in long tests; 10,000 unless told.
 func Keep(n int) Option { return func(s *settings) { s.keep = n } }
+
+// WithThreads sets how many threads may be active in a guild. A thousand is from memory; the documentation says only that
+// there is a limit.
+func WithThreads(most int) Option { return func(s *settings) { s.threads = most } }

@@ -63,6 +63,8 @@ var (
 	threadArchived       = &refusal{400, 50083, "Thread is archived", nil}
 	badJSON              = &refusal{400, 50109, "The request body contains invalid JSON.", nil}
 	noMutualGuild        = &refusal{403, 50278, "Cannot send messages to this user due to having no mutual guilds", nil}
+	threadLocked         = &refusal{400, 160005, "Thread is locked", nil}
+	tooManyThreads       = &refusal{400, 160006, "Maximum number of active threads reached", nil}
 	blockedNetwork       = &refusal{403, 40333, "internal network error", nil}
 )
 

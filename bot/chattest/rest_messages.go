@@ -74,8 +74,10 @@ func (c *call) mayWrite() (*Channel, error) {
 		return ch, c.s.mayDM(ch.recipient())
 	case ch.Kind == Category:
 		return nil, notInThisChannelKind
-	case ch.locked:
+	case ch.locked && ch.archived:
 		return nil, threadArchived
+	case ch.locked && ch.permissions(c.s.app.bot)&ManageThreads == 0:
+		return nil, threadLocked
 	}
 	ch.archived = false
 	return ch, nil
@@ -252,6 +254,8 @@ func editMessage(c *call) (answer, error) {
 		err = cannotEditOthers
 	case m.channel.archived:
 		err = threadArchived
+	case m.channel.locked && m.channel.permissions(s.app.bot)&ManageThreads == 0:
+		err = threadLocked
 	}
 	if err != nil {
 		s.mu.Unlock()

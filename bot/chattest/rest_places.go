@@ -189,28 +189,24 @@ func typing(c *call) (answer, error) {
 	return answer{}, err
 }
 
-// editChannel changes a thread's name or state, the one kind of channel that a collector's bot makes.
+// editChannel changes a thread, the one kind of channel that a collector's bot makes, or a channel's name.
 func editChannel(c *call) (answer, error) {
 	c.s.mu.Lock()
 	ch, err := c.channel(0)
-	if err == nil && ch.parent == nil {
+	switch {
+	case err != nil:
+	case ch.parent != nil:
+		err = ch.mayChange(c.body())
+	default:
 		_, err = c.channel(ManageChannels)
 	}
 	if err != nil {
 		c.s.mu.Unlock()
 		return answer{}, err
 	}
-	b := c.body()
-	if name := text(b["name"]); name != "" {
-		ch.Name = name
-	}
-	if a, ok := b["archived"].(bool); ok && ch.parent != nil {
-		ch.archived = a
-	}
-	if l, ok := b["locked"].(bool); ok && ch.parent != nil {
-		ch.locked = l
-	}
+	ch.change(c.body())
 	wire := ch.wire()
+	c.s.touch()
 	c.s.mu.Unlock()
 	name := "CHANNEL_UPDATE"
 	if ch.parent != nil {

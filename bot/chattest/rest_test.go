@@ -94,40 +94,6 @@ func TestNonce(t *testing.T) {
 	}
 }
 
-// Threads: private ones are seen by those who were added, and locked ones take nothing.
-func TestThreads(t *testing.T) {
-	s := set(t)
-	status, th := s.do("POST", "/channels/"+s.ch.ID+"/threads", object{"name": "Trade 41", "type": 12, "invitable": false})
-	if status != 201 || th["type"] != 12.0 || th["parent_id"] != s.ch.ID {
-		t.Fatalf("%d %v", status, th)
-	}
-	path := "/channels/" + th["id"].(string)
-	if status, body := s.do("PUT", path+"/thread-members/"+s.ann.ID, nil); status != 204 {
-		t.Errorf("%d %v", status, body)
-	}
-	status, body := s.do("PUT", path+"/thread-members/"+s.srv.Member("cy").ID, nil)
-	s.refused(status, body, 404, 10007)
-	if status, body = s.do("POST", path+"/messages", object{"content": "agreed"}); status != 200 {
-		t.Errorf("%d %v", status, body)
-	}
-	thread := s.ch.Threads()[0]
-	if len(s.ann.Screen(thread)) != 1 || len(s.bea.Screen(thread)) != 0 {
-		t.Error("a private thread is seen by ann, and not by bea")
-	}
-	thread.Archive(true)
-	status, body = s.do("POST", path+"/messages", object{"content": "late"})
-	s.refused(status, body, 400, 50083)
-	status, body = s.do("PUT", path+"/thread-members/"+s.bea.ID, nil)
-	s.refused(status, body, 400, 50083)
-	thread.Archive(false)
-	if status, body = s.do("POST", path+"/messages", object{"content": "opens it again"}); status != 200 {
-		t.Errorf("%d %v", status, body)
-	}
-	s.ch.Deny(s.srv.ApplicationID(), chattest.CreatePrivateThreads)
-	status, body = s.do("POST", "/channels/"+s.ch.ID+"/threads", object{"name": "Trade 42"})
-	s.refused(status, body, 403, 50013)
-}
-
 // Edits, deletions, and what is gone.
 func TestEditAndDelete(t *testing.T) {
 	s := set(t)

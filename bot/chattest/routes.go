@@ -39,10 +39,11 @@ var routes = func() []*route {
 	}
 	add("GET", "/guilds/{guild}", getGuild)
 	add("GET", "/guilds/{guild}/channels", getGuildChannels)
+	add("GET", "/guilds/{guild}/threads/active", listActiveThreads)
 	add("GET", "/guilds/{guild}/roles", getGuildRoles)
 	add("GET", "/guilds/{guild}/members/{user}", getGuildMember)
 	add("GET", "/channels/{channel}", getChannel)
-	add("PATCH", "/channels/{channel}", editChannel)
+	add("PATCH", "/channels/{channel}", editChannel).rules = channelRules
 	add("DELETE", "/channels/{channel}", deleteChannel)
 	add("POST", "/channels/{channel}/typing", typing)
 	add("GET", "/channels/{channel}/messages", listMessages)
@@ -53,6 +54,7 @@ var routes = func() []*route {
 	add("POST", "/channels/{channel}/messages/{message}/threads", createThread).rules = threadRules
 	add("POST", "/channels/{channel}/threads", createThread).rules = threadRules
 	add("GET", "/channels/{channel}/thread-members", listThreadMembers)
+	add("GET", "/channels/{channel}/thread-members/{user}", getThreadMember)
 	add("PUT", "/channels/{channel}/thread-members/{user}", addThreadMember)
 	add("DELETE", "/channels/{channel}/thread-members/{user}", removeThreadMember)
 	hook := func(method, path string, handle func(*call) (answer, error)) *route {

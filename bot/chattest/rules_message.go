@@ -73,11 +73,6 @@ func webhookRules(c *call, v *verdict) {
 	v.message("", c.body(), c.uploads, nil)
 }
 
-// threadRules hold for new threads.
-func threadRules(c *call, v *verdict) {
-	v.keys("", c.body(), []string{"name", "auto_archive_duration", "type", "invitable", "rate_limit_per_user", "message", "applied_tags"})
-}
-
 // message checks a form of a message that stands at a path; was is the message that it edits, if any.
 func (v *verdict) message(at string, b object, uploads []upload, was *message) {
 	in := func(key string) string { return strings.TrimPrefix(at+"."+key, ".") }

@@ -59,7 +59,8 @@ func (s *Server) Saw() []Sighting {
 	return append([]Sighting(nil), s.saw...)
 }
 
-// Screen lists the messages of a channel as this member sees them now, oldest first.
+// Screen lists the messages of a channel as this member sees them now, oldest first, without the service's own lines, such
+// as who was added to a thread.
 func (m *Member) Screen(c *Channel) []*Message {
 	m.s.mu.Lock()
 	defer m.s.mu.Unlock()
@@ -68,7 +69,7 @@ func (m *Member) Screen(c *Channel) []*Message {
 		return nil
 	}
 	for _, id := range c.messages {
-		if x := m.s.messages[id]; x != nil && (x.onlyFor == nil || x.onlyFor == m) {
+		if x := m.s.messages[id]; x != nil && x.kind == 0 && (x.onlyFor == nil || x.onlyFor == m) {
 			out = append(out, x.look())
 		}
 	}

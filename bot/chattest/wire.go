@@ -93,8 +93,8 @@ func (c *Channel) wire() object {
 	o["parent_id"], o["owner_id"] = c.parent.ID, c.s.app.ID
 	o["message_count"], o["total_message_sent"], o["member_count"] = len(c.messages), len(c.messages), min(len(c.in), 50)
 	o["thread_metadata"] = object{
-		"archived": c.archived, "locked": c.locked, "auto_archive_duration": 1440, "archive_timestamp": stamp(BornAt(c.ID)),
-		"create_timestamp": stamp(BornAt(c.ID)), "invitable": false,
+		"archived": c.archived, "locked": c.locked, "auto_archive_duration": c.hides, "archive_timestamp": stamp(BornAt(c.ID)),
+		"create_timestamp": stamp(BornAt(c.ID)), "invitable": !c.closed,
 	}
 	return o
 }

@@ -83,6 +83,8 @@ type Channel struct {
 	in       map[string]time.Time   // of a thread: who joined, and when; of a private conversation: the one member
 	archived bool
 	locked   bool
+	closed   bool // of a private thread: only moderators and who made it add members
+	hides    int  // minutes of stillness after which a thread leaves the list
 	messages []string
 }
 
@@ -148,19 +150,6 @@ func (g *Guild) Channel(name string) *Channel {
 	return c
 }
 
-// Threads lists the threads of a channel, oldest first.
-func (c *Channel) Threads() []*Channel {
-	c.s.mu.Lock()
-	defer c.s.mu.Unlock()
-	var out []*Channel
-	for _, o := range c.guild.channels {
-		if o.parent == c {
-			out = append(out, o)
-		}
-	}
-	return out
-}
-
 // Delete removes a channel, as a keeper of the guild would.
 func (c *Channel) Delete() {
 	c.s.mu.Lock()
@@ -195,15 +184,6 @@ func (c *Channel) Allow(id string, p Permissions) {
 	c.denied[id] &^= p
 	c.s.mu.Unlock()
 	c.s.dispatch(event{name: "CHANNEL_UPDATE", guild: c.guild, intent: Guilds, data: c.wire})
-}
-
-// Archive closes a thread, as inactivity does. Writing into a locked thread is refused; into one that is only archived it
-// opens it again.
-func (c *Channel) Archive(locked bool) {
-	c.s.mu.Lock()
-	c.archived, c.locked = true, locked
-	c.s.mu.Unlock()
-	c.s.dispatch(event{name: "THREAD_UPDATE", guild: c.guild, intent: Guilds, data: c.wire})
 }
 
 // Role adds a role to the guild.
