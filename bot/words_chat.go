@@ -38,6 +38,7 @@ const (
 	ChatWhichGroup  phrase = "You are in several groups with me. Which one is this for?"
 	ChatNoGroup     phrase = "I know you from no group yet. Say something to me in a server that has me, then I can answer you here."
 	ChatNotInGroup  phrase = "You are no longer in that group, so I can't answer for it here."
+	ChatUninvited   phrase = "This server has not invited me, so I keep no group here. Who manages the server can invite me."
 	ChatKeptFor     phrase = "While you were away:"
 	ChatSaidToAll   phrase = "Said to the group, below."
 	ChatBroken      phrase = "Something broke on our side, and nothing more was done. Please try again in a moment."

@@ -59,7 +59,7 @@ const (
 // command does what a command asks.
 func (s *Service) command(ctx context.Context, e *exchange) error {
 	var u used
-	if err := json.Unmarshal(e.i.Data, &u); err != nil {
+	if err := decode(e.i.Data, &u); err != nil {
 		return fmt.Errorf("read a command: %w", err)
 	}
 	switch u.Type {
@@ -83,7 +83,7 @@ func (s *Service) command(ctx context.Context, e *exchange) error {
 			return err
 		}
 	}
-	return s.hearLine(ctx, e, "", c.Line(filled), e.private())
+	return s.hearLine(ctx, e, "", c.Line(filled), e.direct())
 }
 
 // fill reads what was filled in, fetching an attached file.
@@ -151,7 +151,7 @@ func (s *Service) form(ctx context.Context, e *exchange) error {
 		ID         string          `json:"custom_id"`
 		Components []formComponent `json:"components"`
 	}
-	if err := json.Unmarshal(e.i.Data, &sent); err != nil {
+	if err := decode(e.i.Data, &sent); err != nil {
 		return fmt.Errorf("read a form: %w", err)
 	}
 	v, ok, err := s.unseal(ctx, e, sent.ID)
@@ -169,7 +169,7 @@ func (s *Service) form(ctx context.Context, e *exchange) error {
 		filled[key] = before.Get(key)
 	}
 	filled[textOf(c)] = textIn(sent.Components)
-	return s.hearLine(ctx, e, v.group, c.Line(filled), e.private())
+	return s.hearLine(ctx, e, v.group, c.Line(filled), e.direct())
 }
 
 // formComponent is a part of a form that came back: in a label or, as it used to be, in a row.
@@ -222,7 +222,7 @@ type suggestion struct {
 func (s *Service) choices(ctx context.Context, e *exchange) []suggestion {
 	offered := []suggestion{}
 	var u used
-	if json.Unmarshal(e.i.Data, &u) != nil {
+	if decode(e.i.Data, &u) != nil {
 		return offered
 	}
 	c, ok := commandNamed(u.Name)

@@ -10,7 +10,6 @@ import (
 	"log/slog"
 	"net/http"
 	"net/url"
-	"strconv"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -139,7 +138,7 @@ func (c call) decode(answer []byte, out any) error {
 	if out == nil || len(answer) == 0 {
 		return nil
 	}
-	if err := json.Unmarshal(answer, out); err != nil {
+	if err := decode(answer, out); err != nil {
 		return fmt.Errorf("%s %s: read the answer: %w", c.method, c.route, err)
 	}
 	return nil
@@ -268,36 +267,36 @@ func withoutAddress(err error) error {
 	return err
 }
 
+// refused is the body of an answer that is no success (Discord, Reference, Error Messages; Topics, Rate Limits).
+type refused struct {
+	Code       int     `json:"code"`
+	Message    string  `json:"message"`
+	RetryAfter float64 `json:"retry_after"`
+	Global     bool    `json:"global"`
+	Errors     any     `json:"errors"`
+}
+
 // refused reads an answer that is no success, and tells the limiter what it means.
 func (d *door) refused(c call, key string, response *http.Response, text []byte) error {
-	var body struct {
-		Code       int     `json:"code"`
-		Message    string  `json:"message"`
-		RetryAfter float64 `json:"retry_after"`
-		Global     bool    `json:"global"`
-		Errors     any     `json:"errors"`
-	}
+	var body refused
 	r := &refusal{what: c.method + " " + c.route, status: response.StatusCode}
-	ours := json.Unmarshal(text, &body) == nil // else it comes from a machine in front of the service
+	scope := response.Header.Get("X-RateLimit-Scope")
+	ours := decode(text, &body) == nil || scope != "" // else it comes from a machine in front of the service
 	r.code, r.message = body.Code, body.Message
 	if details, err := json.Marshal(body.Errors); err == nil && body.Errors != nil {
 		r.message += " " + string(details[:min(len(details), 300)])
 	}
-	scope := response.Header.Get("X-RateLimit-Scope")
 	r.shared = scope == "shared"
 	switch r.status {
 	case http.StatusTooManyRequests:
-		r.wait = seconds(body.RetryAfter)
-		if after, err := strconv.ParseFloat(response.Header.Get("Retry-After"), 64); err == nil {
-			r.wait = max(r.wait, seconds(after))
-		}
+		r.wait = max(seconds(body.RetryAfter), retryAfter(response.Header))
 		if r.wait <= 0 {
 			r.wait = time.Second
 			if !ours {
 				r.wait = time.Minute
 			}
 		}
-		r.global = body.Global || scope == "global" || response.Header.Get("X-RateLimit-Global") != "" || !ours
+		r.global = body.Global || scope == "global" || saysYes(response.Header.Get("X-RateLimit-Global")) || !ours
 		if !r.shared {
 			d.limits.refused()
 		}

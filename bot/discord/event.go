@@ -1,8 +1,10 @@
 package discord
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
+	"slices"
 	"sync"
 	"time"
 )
@@ -12,7 +14,7 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 	switch kind {
 	case "INTERACTION_CREATE":
 		var i interaction
-		if err := json.Unmarshal(data, &i); err != nil {
+		if err := decode(data, &i); err != nil {
 			s.log.Warn("an interaction can't be read", "err", err)
 			return
 		}
@@ -22,9 +24,8 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 			Guilds []struct {
 				ID string `json:"id"`
 			} `json:"guilds"`
-			Shard [2]int `json:"shard"`
 		}
-		if err := json.Unmarshal(data, &ready); err != nil {
+		if err := decode(data, &ready); err != nil {
 			s.log.Warn("READY can't be read", "err", err)
 			return
 		}
@@ -32,21 +33,23 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 		for _, g := range ready.Guilds {
 			has[g.ID] = true
 		}
-		s.background("the guilds of a shard", func(ctx context.Context) error { return s.reconcile(ctx, has, ready.Shard) })
+		s.background("the guilds of a shard", func(ctx context.Context) error {
+			return s.reconcile(ctx, has, heard{l, sequence})
+		})
 	case "GUILD_CREATE", "GUILD_UPDATE", "GUILD_DELETE":
 		var g guildNews
-		if err := json.Unmarshal(data, &g); err != nil || g.ID == "" {
+		if err := decode(data, &g); err != nil || g.ID == "" {
 			s.log.Warn("news of a guild can't be read", "err", err)
 			return
 		}
 		g.gone = kind == "GUILD_DELETE" && !g.Unavailable
-		if g.Unavailable || !s.guilds.newer(g, l, sequence) {
+		if g.Unavailable || !s.guilds.newer(g, heard{l, sequence}) {
 			return // an outage is no removal
 		}
 		s.background("news of a guild", func(ctx context.Context) error {
 			s.quietly <- struct{}{} // a shard's guilds come all at once
 			defer func() { <-s.quietly }()
-			return s.guild(ctx, g)
+			return s.guild(ctx, g.ID)
 		})
 	}
 }
@@ -60,28 +63,42 @@ type guildNews struct {
 	gone          bool
 }
 
-// guild records what an event said of a guild, if that is new.
-func (s *Service) guild(ctx context.Context, g guildNews) error {
-	if g.gone {
-		s.log.InfoContext(ctx, "sent away", "guild", g.ID)
-		return s.bot.SentAway(ctx, g.ID)
+// guild records the last that was heard of a guild, which may be newer than what made us ask: whoever is slower must not
+// have the last word.
+func (s *Service) guild(ctx context.Context, guild string) error {
+	defer s.about.lock("guild " + guild)()
+	last := s.guilds.of(guild)
+	if last.gone {
+		s.log.InfoContext(ctx, "sent away", "guild", guild)
+		return s.bot.SentAway(ctx, guild)
 	}
-	return s.bot.Joined(ctx, g.ID, shorten(g.Name, 100))
+	return s.bot.Joined(ctx, guild, shorten(last.name, 100))
 }
 
-// reconcile finds the groups that sent us away while we did not hear: those of this shard that READY does not list.
-func (s *Service) reconcile(ctx context.Context, has map[string]bool, shard [2]int) error {
+// reconcile finds the groups that sent us away while we did not hear: those of this shard that READY does not list, and of
+// which nothing was heard since. And it finds those that have us again, when another process heard that they sent us away.
+func (s *Service) reconcile(ctx context.Context, has map[string]bool, ready heard) error {
 	known, err := s.bot.Groups(ctx)
 	if err != nil {
 		return err
 	}
 	for _, chat := range known {
-		if of, ok := shardOf(chat, max(shard[1], 1)); !ok || of != shard[0] || has[chat] {
+		if of, ok := shardOf(chat, max(ready.link.session.ShardCount, 1)); !ok || of != ready.link.session.ShardID || has[chat] {
 			continue
 		}
-		s.log.InfoContext(ctx, "sent away while we did not hear", "guild", chat)
-		if err := s.bot.SentAway(ctx, chat); err != nil {
+		s.guilds.newer(guildNews{ID: chat, Name: s.guilds.of(chat).name, gone: true}, ready)
+		if !s.guilds.of(chat).gone {
+			continue // heard of already
+		}
+		if err := s.guild(ctx, chat); err != nil {
 			return err
+		}
+	}
+	for chat := range has {
+		if last := s.guilds.of(chat); !slices.Contains(known, chat) && last.name != "" && !last.gone {
+			if err := s.guild(ctx, chat); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
@@ -94,33 +111,43 @@ type guildBook struct {
 }
 
 type lastNews struct {
+	heard
+	gone   bool
+	system string
+	name   string
+}
+
+// heard says on which link and as the how manieth event something was heard.
+type heard struct {
 	link     *link
 	sequence int64
-	gone     bool
-	system   string
-	name     string
 }
 
 // newer records news of a guild, and reports whether they are newer than the last and say something new.
-func (b *guildBook) newer(g guildNews, l *link, sequence int64) bool {
+func (b *guildBook) newer(g guildNews, at heard) bool {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.last == nil {
 		b.last = map[string]lastNews{}
 	}
 	last, known := b.last[g.ID]
-	if known && last.link == l && sequence < last.sequence {
+	if known && last.link == at.link && at.sequence < last.sequence {
 		return false
 	}
-	b.last[g.ID] = lastNews{l, sequence, g.gone, g.SystemChannel, g.Name}
+	g.Name = cmp.Or(g.Name, last.name)
+	if g.gone {
+		g.SystemChannel = last.system // a removal does not say it
+	}
+	b.last[g.ID] = lastNews{at, g.gone, g.SystemChannel, g.Name}
 	return !known || last.gone != g.gone || last.name != g.Name
 }
 
-// system is a guild's channel for news from the service, where new members are greeted; "" when there is none.
-func (b *guildBook) system(guild string) string {
+// of is the last that was heard of a guild. Its system channel is where the service greets new members; "" when there is
+// none.
+func (b *guildBook) of(guild string) lastNews {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return b.last[guild].system
+	return b.last[guild]
 }
 
 // background does what nobody waits for, again until it succeeds, for a while.

@@ -25,7 +25,10 @@ type exchange struct {
 func (s *Service) exchange(i *interaction) *exchange { return &exchange{s: s, i: i} }
 
 // private reports whether only the member and we are in the channel.
-func (e *exchange) private() bool { return e.i.Guild == "" }
+func (e *exchange) private() bool { return !e.i.amongOthers() }
+
+// direct reports whether it is outside any server: then what we say is for the member alone.
+func (e *exchange) direct() bool { return e.i.Guild == "" }
 
 // The kinds of answer (Discord, Interactions, Receiving and Responding, Interaction Callback Type).
 const (
@@ -105,7 +108,7 @@ func (e *exchange) say(ctx context.Context, group string, r bot.Reply) error {
 	if err != nil {
 		return err
 	}
-	alone := r.Private && !e.private()
+	alone := (r.Private || e.direct()) && !e.private()
 	if alone {
 		for i := range messages {
 			messages[i].Flags |= onlyForYou

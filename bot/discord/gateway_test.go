@@ -232,6 +232,9 @@ func TestAServerThatSendsUsAwayIsNoted(t *testing.T) {
 	tb.CutConnections()
 	tb.ReleaseEvents(false)
 	await(true, "a removal that we did not hear was not found out")
+	tb.connected()
+	tb.guild.Invite() // under the name that it had before
+	await(false, "coming back after that was not noted")
 }
 
 // logged waits until the log holds some words.

@@ -1,6 +1,7 @@
 package discord
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -22,7 +23,8 @@ type interaction struct {
 	Member      *guildMember    `json:"member"`
 	User        *user           `json:"user"`
 	Locale      string          `json:"locale"`
-	Permissions string          `json:"app_permissions"`
+	Context     *int            `json:"context"` // where it was: a server, a private channel with us, another private one
+	Owners      owners          `json:"authorizing_integration_owners"`
 	Message     *seenMessage    `json:"message"`
 	Data        json.RawMessage `json:"data"`
 
@@ -64,9 +66,27 @@ type seenMessage struct {
 	Flags   int    `json:"flags"`
 }
 
-// account is who did it.
+// owners say who installed us where an interaction was: a server, an account or both, by kind of installation.
+type owners map[string]string
+
+const byServer = "0"
+
+// amongOthers reports whether people other than the member may read what we say there: in a server, and in private
+// channels that are not with us alone, where accounts that installed us for themselves might use us.
+func (i *interaction) amongOthers() bool {
+	const otherPrivate = 2
+	return i.Guild != "" || i.Context != nil && *i.Context == otherPrivate
+}
+
+// uninvited reports whether it was in a server that has not invited us: only the account brought us there.
+func (i *interaction) uninvited() bool {
+	_, invited := i.Owners[byServer]
+	return i.Guild != "" && len(i.Owners) > 0 && !invited
+}
+
+// account is who did it: in a server a member, in private a user.
 func (i *interaction) account() string {
-	if i.Member != nil {
+	if i.Member != nil && i.Member.User.ID != "" {
 		return i.Member.User.ID
 	}
 	if i.User != nil {
@@ -75,16 +95,21 @@ func (i *interaction) account() string {
 	return ""
 }
 
+// named is what who did it is called.
+func (i *interaction) named() string {
+	name := ""
+	if i.Member != nil {
+		name = cmp.Or(i.Member.Nick, i.Member.User.name())
+	}
+	if i.User != nil {
+		name = cmp.Or(name, i.User.name())
+	}
+	return name
+}
+
 // speaker is who did it, as the bot knows members. In private the service does not say whether they keep a group.
 func (i *interaction) speaker(g bot.Group) bot.Speaker {
-	if i.Member == nil {
-		return bot.Speaker{Account: i.account(), Name: i.User.name()}
-	}
-	name := i.Member.Nick
-	if name == "" {
-		name = i.Member.User.name()
-	}
-	return bot.Speaker{Account: i.account(), Name: name, Keeper: i.keeper(g)}
+	return bot.Speaker{Account: i.account(), Name: i.named(), Keeper: i.keeper(g)}
 }
 
 // keeper reports whether the member runs the group: who may manage the server, or has the role that it named.

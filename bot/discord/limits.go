@@ -3,7 +3,6 @@ package discord
 import (
 	"context"
 	"net/http"
-	"strconv"
 	"sync"
 	"time"
 )
@@ -106,13 +105,11 @@ func (l *limiter) release(b *bucket, key, place string, answer *http.Response) {
 
 // learn reads the limit in the headers of an answer. The lock is held.
 func (l *limiter) learn(b *bucket, key, place string, h http.Header) {
-	limit, errLimit := strconv.Atoi(h.Get("X-RateLimit-Limit"))
-	remaining, errRemaining := strconv.Atoi(h.Get("X-RateLimit-Remaining"))
-	after, errAfter := strconv.ParseFloat(h.Get("X-RateLimit-Reset-After"), 64)
-	if errLimit != nil || errRemaining != nil || errAfter != nil {
+	remaining, limit, after, ok := rateLimit(h, l.now())
+	if !ok {
 		return
 	}
-	reset := l.now().Add(seconds(after))
+	reset := l.now().Add(after)
 	if b.known && reset.Sub(b.reset).Abs() < 500*time.Millisecond {
 		remaining = min(remaining, b.remaining) // answers of one window may overtake each other
 	}
@@ -235,4 +232,13 @@ func sleep(ctx context.Context, d time.Duration, woken <-chan struct{}) error {
 	return nil
 }
 
-func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
+// longestWait is how long the service may ask us to wait at most: more is no time but a slip.
+const longestWait = 24 * time.Hour
+
+// seconds is a number of seconds that the service gave; none when it makes no sense.
+func seconds(s float64) time.Duration {
+	if !(s > 0) { // not a number, too
+		return 0
+	}
+	return time.Duration(min(s, longestWait.Seconds()) * float64(time.Second)).Round(time.Microsecond)
+}

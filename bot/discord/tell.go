@@ -274,7 +274,7 @@ func (s *Service) Post(ctx context.Context, group string, r bot.Reply) error {
 	}
 	channel := g.Channel
 	if channel == "" {
-		channel = s.guilds.system(group)
+		channel = s.guilds.of(group).system
 	}
 	if channel == "" {
 		return fmt.Errorf("group %s has chosen no channel for posts", group)

@@ -2,7 +2,6 @@ package discord
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"time"
@@ -14,10 +13,13 @@ import (
 // said, or the only one that the account is in. The zero Group when it could be several or none.
 func (s *Service) where(ctx context.Context, e *exchange, said string) (bot.Group, bot.Speaker, error) {
 	i := e.i
+	if i.uninvited() {
+		return bot.Group{}, bot.Speaker{}, nil
+	}
 	if i.Guild != "" {
 		g, err := s.bot.Group(ctx, i.Guild)
 		if err == nil && g.Name == g.Chat { // made just now
-			if name := s.guilds.name(i.Guild); name != "" {
+			if name := s.guilds.of(i.Guild).name; name != "" {
 				err = s.bot.Joined(ctx, i.Guild, shorten(name, 100))
 			}
 		}
@@ -43,12 +45,6 @@ func (s *Service) where(ctx context.Context, e *exchange, said string) (bot.Grou
 		return bot.Group{}, bot.Speaker{}, err
 	}
 	return g, speaker, nil
-}
-
-func (b *guildBook) name(guild string) string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.last[guild].name
 }
 
 // rememberPresence is how long we believe that a member is still in a server: who has left it must not see into it.
@@ -89,9 +85,12 @@ func (s *Service) inGroup(ctx context.Context, e *exchange, said, line string, d
 		return err
 	}
 	if g.Chat != "" {
-		return do(bot.Heard{Group: g.Chat, From: speaker, Private: e.private()})
+		return do(bot.Heard{Group: g.Chat, From: speaker, Private: e.direct()})
 	}
-	if said != "" {
+	switch {
+	case e.i.uninvited():
+		return e.tell(ctx, bot.Words(bot.ChatUninvited))
+	case said != "":
 		return e.tell(ctx, bot.Words(bot.ChatNotInGroup))
 	}
 	groups, err := s.bot.GroupsOf(ctx, e.i.account())
@@ -112,9 +111,11 @@ func (s *Service) inGroup(ctx context.Context, e *exchange, said, line string, d
 	for _, g := range groups[:min(len(groups), mostOptions)] {
 		menu.Options = append(menu.Options, choice{shorten(g.Name, longestOption), g.Chat})
 	}
-	return e.send(ctx, []message{{
-		Content: plain(bot.Words(bot.ChatWhichGroup)), Mentions: nobody, Components: []component{{Type: row, Components: []component{menu}}},
-	}}, false)
+	asks := message{Content: plain(bot.Words(bot.ChatWhichGroup)), Mentions: nobody, Components: []component{{Type: row, Components: []component{menu}}}}
+	if !e.private() {
+		asks.Flags = onlyForYou
+	}
+	return e.send(ctx, []message{asks}, true)
 }
 
 // hearLine has the bot hear a line, and says the answer.
@@ -126,7 +127,7 @@ func (s *Service) hearLine(ctx context.Context, e *exchange, said, line string, 
 			h.Private = true // what we would let pass among members is meant for us here
 			r = s.bot.Hear(ctx, h)
 		}
-		if line == "begin" && h.From.Keeper && !e.private() {
+		if line == "begin" && h.From.Keeper && !e.direct() {
 			return s.sayBegin(ctx, e, h.Group, r)
 		}
 		return s.reply(ctx, e, h.Group, r)
@@ -196,7 +197,7 @@ func (s *Service) component(ctx context.Context, e *exchange) error {
 		Values   []string `json:"values"`
 		Resolved resolved `json:"resolved"`
 	}
-	if err := json.Unmarshal(e.i.Data, &p); err != nil {
+	if err := decode(e.i.Data, &p); err != nil {
 		return fmt.Errorf("read a press: %w", err)
 	}
 	v, ok, err := s.unseal(ctx, e, p.ID)
