@@ -11,6 +11,7 @@ import (
 
 // event takes an event from any link. What we do not know is ignored.
 func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessage) {
+	at := heard{l, sequence, time.Now()}
 	switch kind {
 	case "INTERACTION_CREATE":
 		var i interaction
@@ -34,7 +35,7 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 			has[g.ID] = true
 		}
 		s.background("the guilds of a shard", func(ctx context.Context) error {
-			return s.reconcile(ctx, has, heard{l, sequence})
+			return s.reconcile(ctx, has, at)
 		})
 	case "GUILD_CREATE", "GUILD_UPDATE", "GUILD_DELETE":
 		var g guildNews
@@ -43,7 +44,7 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 			return
 		}
 		g.gone = kind == "GUILD_DELETE" && !g.Unavailable
-		if g.Unavailable || !s.guilds.newer(g, heard{l, sequence}) {
+		if g.Unavailable || !s.guilds.newer(g, at) {
 			return // an outage is no removal
 		}
 		s.background("news of a guild", func(ctx context.Context) error {
@@ -117,10 +118,20 @@ type lastNews struct {
 	name   string
 }
 
-// heard says on which link and as the how manieth event something was heard.
+// heard says on which link something was heard, as its how manieth event, and when.
 type heard struct {
 	link     *link
 	sequence int64
+	when     time.Time
+}
+
+// before reports whether something was said before something else: on one link its numbers tell, for events overtake each
+// other on their way to us, and on two the time.
+func (h heard) before(other heard) bool {
+	if h.link == other.link {
+		return h.sequence < other.sequence
+	}
+	return h.when.Before(other.when)
 }
 
 // newer records news of a guild, and reports whether they are newer than the last and say something new.
@@ -131,7 +142,7 @@ func (b *guildBook) newer(g guildNews, at heard) bool {
 		b.last = map[string]lastNews{}
 	}
 	last, known := b.last[g.ID]
-	if known && last.link == at.link && at.sequence < last.sequence {
+	if known && at.before(last.heard) {
 		return false
 	}
 	g.Name = cmp.Or(g.Name, last.name)
