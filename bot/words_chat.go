@@ -42,6 +42,7 @@ const (
 	ChatKeptFor     phrase = "While you were away:"
 	ChatSaidToAll   phrase = "Said to the group, below."
 	ChatBroken      phrase = "Something broke on our side, and nothing more was done. Please try again in a moment."
+	ChatTooLarge    phrase = "Too large for this chat, so left out: {list}."
 	ChatMore        phrase = "The rest is in the file."
 	ChatFileKind    phrase = "\"{name}\" is not a text or CSV file, so it was not read. Nothing was changed."
 	ChatFileSize    phrase = "\"{name}\" has {size} kB, and {most} kB can be read at once. Nothing was changed."

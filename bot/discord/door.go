@@ -82,6 +82,18 @@ func codeOf(err error) int {
 	return 0
 }
 
+// forbidden reports whether the service itself, and no machine in front of it, says that we may not.
+func forbidden(err error) bool {
+	r, ok := errors.AsType[*refusal](err)
+	return ok && r.status == http.StatusForbidden && r.code != 0
+}
+
+// final reports whether the service refuses for a reason that trying again will not change.
+func final(err error) bool {
+	r, ok := errors.AsType[*refusal](err)
+	return ok && r.code != 0 && r.status >= 400 && r.status < 500 && r.status != http.StatusUnauthorized && r.status != http.StatusTooManyRequests
+}
+
 // The service's codes that we act on (Discord, Topics, Opcodes and Status Codes).
 const (
 	unknownChannel      = 10003
@@ -94,7 +106,7 @@ const (
 	openingTooFast      = 40003
 	missingAccess       = 50001
 	cannotMessage       = 50007
-	missingPermissions  = 50013
+	invalidForm         = 50035
 	threadArchived      = 50083
 	noMutualGuild       = 50278
 )

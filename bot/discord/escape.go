@@ -3,7 +3,6 @@ package discord
 import (
 	"strings"
 	"unicode/utf16"
-	"unicode/utf8"
 )
 
 // plain makes text show as it is: nothing in it becomes formatting, a mention, a link with another name, a timestamp or an
@@ -106,10 +105,10 @@ func fits(text string, most int) int {
 	return len(text)
 }
 
-// shorten cuts a text to at most so many characters, with a sign that it was cut.
+// shorten cuts a text to at most so many units, with a sign that it was cut.
 func shorten(text string, most int) string {
-	if utf8.RuneCountInString(text) <= most {
+	if length(text) <= most {
 		return text
 	}
-	return string([]rune(text)[:most-1]) + "…"
+	return text[:fits(text, most-1)] + "…"
 }

@@ -34,7 +34,6 @@ func (e *exchange) direct() bool { return e.i.Guild == "" }
 const (
 	answersMessage = 4
 	asksPatience   = 5
-	changesMessage = 7
 	offersChoices  = 8
 	showsForm      = 9
 )

@@ -101,7 +101,7 @@ func (s *Service) download(ctx context.Context, address string) ([]byte, error) 
 	return io.ReadAll(io.LimitReader(response.Body, mostFile+1))
 }
 
-func randomNonce() string { return rand.Text()[:25] }
+func randomNonce() string { return rand.Text()[:longestNonce] }
 
 // shortKey makes a short name of an id.
 func shortKey(id string) string { return id[max(len(id)-20, 0):] }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"strconv"
+	"strings"
 
 	"spareounce/bot"
 )
@@ -100,6 +101,8 @@ const (
 	longestAlt     = 1024
 	mostParts      = 4 // messages before a text becomes a file
 	mostFiles      = 10
+	mostUpload     = 10 << 20 // bytes of a file, where nobody pays for more
+	mostRequest    = 24 << 20 // bytes of all files of a message: a request may have 25 MiB
 )
 
 func (m message) noNonce() message {
@@ -116,9 +119,10 @@ func (m message) edit() map[string]any {
 	if m.Attached == nil {
 		body["attachments"] = []attachment{}
 	}
-	if m.Flags&ofParts != 0 {
-		body["flags"] = ofParts
-	} else {
+	if flags := m.Flags & (ofParts | noPreviews); flags != 0 {
+		body["flags"] = flags // the others can't be changed
+	}
+	if m.Flags&ofParts == 0 {
 		body["content"] = m.Content
 	}
 	return body
@@ -141,6 +145,10 @@ func (s *Service) compose(ctx context.Context, group, account string, r bot.Repl
 	for _, f := range r.Files {
 		files = append(files, file{f.Name, f.Type, f.Bytes, f.About})
 	}
+	files, left := fitting(files, r.Pictures)
+	if len(left) > 0 {
+		parts[len(parts)-1] += "\n" + plain(bot.Words(bot.ChatTooLarge, "list", strings.Join(left, ", ")))
+	}
 	for _, part := range parts {
 		messages = append(messages, message{Content: part, Flags: noPreviews, Mentions: nobody})
 	}
@@ -154,10 +162,24 @@ func (s *Service) compose(ctx context.Context, group, account string, r bot.Repl
 		last.Content = "…"
 	}
 	last.Components = append(last.Components, rows...)
-	if r.Key != "" {
-		last.Nonce, last.Once = r.Key, true
-	}
 	return messages, nil
+}
+
+// fitting are the files that the service takes beside pictures, and the names of those that are too large for it.
+func fitting(files []file, beside []bot.Picture) (fit []file, left []string) {
+	total := 0
+	for _, p := range beside {
+		total += len(p.PNG)
+	}
+	for _, f := range files {
+		if len(f.data) > mostUpload || total+len(f.data) > mostRequest {
+			left = append(left, f.name)
+			continue
+		}
+		total += len(f.data)
+		fit = append(fit, f)
+	}
+	return fit, left
 }
 
 // attach adds files below a message.

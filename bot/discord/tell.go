@@ -2,6 +2,7 @@ package discord
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"net/http"
@@ -23,15 +24,22 @@ func (s *Service) Tell(ctx context.Context, group, account string, r bot.Reply) 
 	if err != nil {
 		return err
 	}
+	closed := false // their private messages, as we find now
 	if how.Reach == "message" && how.Closed == nil {
 		switch done, err := s.tellDirect(ctx, group, account, r); {
 		case done || err != nil:
 			return err
 		}
+		closed = true
 	}
 	if how.Reach == "thread" || how.Reach == "message" {
 		switch done, err := s.tellThread(ctx, group, account, r); {
 		case done || err != nil:
+			return err
+		}
+	}
+	if closed {
+		if err := s.bot.Wait(ctx, group, account, bot.Reply{Text: bot.Words(bot.ChatClosedNow), Private: true, Key: "closed"}); err != nil {
 			return err
 		}
 	}
@@ -45,12 +53,13 @@ func (s *Service) tellDirect(ctx context.Context, group, account string, r bot.R
 	if err == nil {
 		err = s.put(ctx, group, account, channel, r)
 	}
-	switch code := codeOf(err); code {
-	case cannotMessage, noMutualGuild, unknownUser, unknownChannel:
+	code := codeOf(err)
+	switch {
+	case code == unknownChannel:
 		s.direct.forget(account)
-		if code == unknownChannel {
-			return false, err // opened anew at the next try
-		}
+		return false, err // opened anew at the next try
+	case code == cannotMessage, code == noMutualGuild, code == unknownUser, forbidden(err) && code != openingTooFast:
+		s.direct.forget(account)
 		now := time.Now()
 		s.log.InfoContext(ctx, "a member's messages are closed to us", "code", code)
 		return false, s.bot.SaveAccount(ctx, account, bot.Account{Reach: "message", Closed: &now})
@@ -101,8 +110,9 @@ func (s *Service) tellThread(ctx context.Context, group, account string, r bot.R
 				return false, err
 			}
 			continue // it was deleted or locked: a new one
-		case missingAccess, missingPermissions:
-			s.log.WarnContext(ctx, "no thread may be used", "guild", group, "err", err)
+		}
+		if final(err) {
+			s.log.WarnContext(ctx, "no thread can be used", "guild", group, "err", err)
 			return false, nil
 		}
 		return err == nil, err
@@ -167,15 +177,16 @@ func (s *Service) put(ctx context.Context, group, account, channel string, r bot
 		}
 	}
 	if older.Message != "" && len(r.Buttons) == 0 && len(messages) == 1 {
-		if err := s.change(ctx, older, messages[0]); codeOf(err) != unknownMessage {
+		err := s.change(ctx, older, messages[0])
+		if code := codeOf(err); code != unknownMessage && code != invalidForm {
 			return err
 		}
-		older = bot.Said{} // it was deleted: said anew
+		older = bot.Said{} // it was deleted, or can't become this: said anew
 	}
 	var last string
 	for n, m := range messages {
 		if r.Key != "" {
-			m.Nonce, m.Once = nonce(r.Key, n, len(messages)), true
+			m.Nonce, m.Once = nonce(channel, r.Key, n), true
 		}
 		if last, err = s.post(ctx, channel, m); err != nil {
 			return err
@@ -190,13 +201,14 @@ func (s *Service) put(ctx context.Context, group, account, channel string, r bot
 	return s.bot.SaveSaid(ctx, group, r.About, bot.Said{Account: account, Channel: channel, Message: last})
 }
 
-// nonce names one of the messages that a reply is said in.
-func nonce(key string, n, of int) string {
-	if of == 1 {
-		return shorten(key, 25)
-	}
-	return fmt.Sprintf("%s-%d", shorten(key, 22), n%10)
+// nonce names one of the messages that a reply is said in. The service knows a nonce again by its author alone, wherever it
+// was said, so what is said to two groups under one key needs two.
+func nonce(channel, key string, n int) string {
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s\n%d\n%s", channel, n, key))
+	return base.EncodeToString(sum[:])[:longestNonce]
 }
+
+const longestNonce = 25
 
 // post creates a message. With a nonce it may be sent again when nobody knows whether it arrived: the service then returns
 // the one it has.
@@ -227,7 +239,7 @@ func (s *Service) change(ctx context.Context, which bot.Said, m message) error {
 func (s *Service) strip(ctx context.Context, which bot.Said) {
 	err := s.door.do(ctx, call{
 		method: http.MethodPatch, path: []string{"channels", which.Channel, "messages", which.Message},
-		route: "/channels/{channel}/messages/{message}", place: which.Channel, body: map[string]any{"components": []component{}}, again: true,
+		route: "/channels/{channel}/messages/{message}", place: which.Channel, body: map[string]any{"components": []component{}, "allowed_mentions": nobody}, again: true,
 	}, nil)
 	if err != nil {
 		s.log.InfoContext(ctx, "an older message keeps its buttons", "err", err)
@@ -285,7 +297,7 @@ func (s *Service) Post(ctx context.Context, group string, r bot.Reply) error {
 	}
 	for n, m := range messages {
 		if r.Key != "" {
-			m.Nonce, m.Once = nonce(r.Key, n, len(messages)), true
+			m.Nonce, m.Once = nonce(channel, r.Key, n), true
 		}
 		if _, err := s.post(ctx, channel, m); err != nil {
 			return err
