@@ -69,7 +69,7 @@ func (t turn) readings() (density.Readings, *named, error) {
 		}
 	}
 	if bad, ok := errors.AsType[*density.SyntaxError](err); ok {
-		err = pointed{bad.Col, bad.Word, bad.Reason + "."}
+		err = pointed{bad.Col, bad.Word, t.Say(asSentence, "reason", t.Say(phrase(bad.Reason)))}
 	}
 	return r, nil, err
 }

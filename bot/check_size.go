@@ -93,7 +93,7 @@ func (b *Bot) scale(_ context.Context, t turn) (Reply, error) {
 		if bad.Word == "" {
 			return Reply{}, sentence(t.Say(scaleHow, "coins", coinNames()))
 		}
-		return Reply{}, pointed{bad.Col, bad.Word, bad.Reason + "."}
+		return Reply{}, pointed{bad.Col, bad.Word, t.Say(asSentence, "reason", t.Say(phrase(bad.Reason)))}
 	}
 	if err != nil {
 		return Reply{}, err

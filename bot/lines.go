@@ -258,7 +258,7 @@ func (t turn) mine(shelf *store.Shelf) series.Mine {
 // inLine moves what the reader says about a part to where the part stands in the line.
 func (t turn) inLine(p part, err error) error {
 	if bad, ok := errors.AsType[*series.SyntaxError](err); ok {
-		return pointed{p.start + bad.Col, bad.Word, bad.Reason}
+		return pointed{p.start + bad.Col, bad.Word, t.worded(bad.Reason)}
 	}
 	if bad, ok := errors.AsType[*series.UnknownWord](err); ok {
 		return pointed{p.start + bad.Col, bad.Word, unknownReason(t.voice, bad)}
@@ -267,10 +267,10 @@ func (t turn) inLine(p part, err error) error {
 	if !ok {
 		return err
 	}
-	reply := Reply{Text: question.Ask}
+	reply := Reply{Text: t.worded(question.Ask)}
 	for _, c := range question.Choices {
 		line := t.said + " " + strings.TrimSpace(t.rest[:p.start]+padded(c.Text)+t.rest[p.start+len(p.text):])
-		reply.Buttons = append(reply.Buttons, Button{Label: c.Label, Says: line})
+		reply.Buttons = append(reply.Buttons, Button{Label: t.worded(c.Label), Says: line})
 	}
 	return asking{reply}
 }

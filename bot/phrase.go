@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"spareounce/bot/tongue"
+	"spareounce/match/series"
 	"spareounce/store"
 )
 
@@ -37,6 +38,9 @@ func (v voice) when(g store.Group, at time.Time) string { return v.DayAndTime(at
 
 // date writes the day of an instant on the group's clock, "2 Jan 2006".
 func (v voice) date(g store.Group, at time.Time) string { return v.Date(at.In(g.Location())) }
+
+// worded says what the reader of shorthand says.
+func (v voice) worded(w series.Wording) string { return v.Say(phrase(w.Text), w.Places...) }
 
 // several writes a count of something, with the words for one and for more.
 func (v voice) several(n int, one, more phrase) string {

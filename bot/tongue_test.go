@@ -52,14 +52,66 @@ func everyPhrase(t *testing.T) []said {
 					if err != nil {
 						t.Fatal(err)
 					}
-					all = append(all, said{name.Name, filepath.ToSlash(file), text})
+					all = append(all, said{name.Name, "bot/" + filepath.ToSlash(file), text})
 				}
 				return true
 			})
 		}
 	}
+	all = append(all, whatMatchSays(t)...)
 	if len(all) < 700 {
 		t.Fatalf("only %d phrases were found in the code", len(all))
+	}
+	return all
+}
+
+// whatMatchSays reads out of match what its readers of shorthand and of measures say to members: what is given to say and
+// wrong, and the reason of a syntax error.
+func whatMatchSays(t *testing.T) (all []said) {
+	t.Helper()
+	for _, room := range []string{"series", "density"} {
+		files, err := filepath.Glob("../match/" + room + "/*.go")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, file := range files {
+			parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			add := func(e ast.Expr) {
+				if text, ok := e.(*ast.BasicLit); ok && text.Kind == token.STRING {
+					unquoted, err := strconv.Unquote(text.Value)
+					if err != nil {
+						t.Fatal(err)
+					}
+					all = append(all, said{"said of what was typed", strings.TrimPrefix(filepath.ToSlash(file), "../"), unquoted})
+				}
+			}
+			ast.Inspect(parsed, func(n ast.Node) bool {
+				switch n := n.(type) {
+				case *ast.CallExpr:
+					switch called := n.Fun.(type) {
+					case *ast.Ident:
+						if called.Name == "say" {
+							add(n.Args[0])
+						}
+					case *ast.SelectorExpr:
+						if called.Sel.Name == "wrong" {
+							add(n.Args[len(n.Args)-1])
+						}
+					}
+				case *ast.CompositeLit:
+					if kind, ok := n.Type.(*ast.Ident); ok && kind.Name == "SyntaxError" && len(n.Elts) == 3 {
+						add(n.Elts[2])
+					}
+				}
+				return true
+			})
+		}
+	}
+	if len(all) < 40 {
+		t.Fatalf("only %d texts were found in match", len(all))
 	}
 	return all
 }
@@ -140,7 +192,7 @@ func updatePO(t *testing.T, tag string, all []said) {
 		if there == "" {
 			lacks++
 		}
-		fmt.Fprintf(&b, "\n#. %s\n#: bot/%s\n", p.name, p.file)
+		fmt.Fprintf(&b, "\n#. %s\n#: %s\n", p.name, p.file)
 		if placeIn.MatchString(p.text) {
 			b.WriteString("#, python-brace-format\n")
 		}

@@ -32,6 +32,7 @@ const (
 	manyGiftChains phrase = "{n} gift chains"
 	fineGrams      phrase = "{n} g fine"
 	countOf        phrase = "{n} of {of}"
+	asSentence     phrase = "{reason}."
 	linesMore      phrase = "… {n} more."
 	givesTo        phrase = "{list} to {name}"
 	getsFrom       phrase = "{list} from {name}"

@@ -138,7 +138,7 @@ func (t Term) years() string {
 type SyntaxError struct {
 	Col    int
 	Word   string
-	Reason string // a sentence that goes on after the word: "a year should stand here."
+	Reason Wording // a sentence that goes on after the word: "a year should stand here."
 }
 
-func (e *SyntaxError) Error() string { return strconv.Quote(e.Word) + ": " + e.Reason }
+func (e *SyntaxError) Error() string { return strconv.Quote(e.Word) + ": " + e.Reason.String() }

@@ -214,7 +214,7 @@ func times(out, all []token, i int) (left []token, at int) {
 	if x.plain == "*" { // the bullet of a pasted list
 		return out, i
 	}
-	x.kind, x.reason = tokenBad, "how many? Write x3 for three."
+	x.kind, x.reason = tokenBad, say("how many? Write x3 for three.")
 	return append(out, x), i
 }
 

@@ -102,8 +102,8 @@ func (w *within) unknownWord(t *Term, i int) error {
 	part := t.parts[i]
 	if year, ok := mistyped(part.plain); ok && len(w.x.year(year)) > 0 {
 		return &Question{
-			Col: part.col, Word: w.text[part.col:part.end], Ask: quoted(w.text[part.col:part.end]) + " has a letter where a digit should be. Is it " + year + "?",
-			Choices: []Choice{{year, w.text[:part.col] + year + w.text[part.end:]}},
+			Col: part.col, Word: w.text[part.col:part.end], Ask: say("“{word}” has a letter where a digit should be. Is it {year}?", "word", w.text[part.col:part.end], "year", year),
+			Choices: []Choice{{plain(year), w.text[:part.col] + year + w.text[part.end:]}},
 		}
 	}
 	end := part.end

@@ -1,7 +1,5 @@
 package series
 
-import "strconv"
-
 // Parse reads the grammar of a list. An error is a *SyntaxError.
 func Parse(text string) (List, error) {
 	terms, err := parse(text, tokens(text))
@@ -20,10 +18,10 @@ func parse(text string, all []token) ([]Term, error) {
 		return nil, err
 	}
 	if p.waiting != nil {
-		return nil, p.wrong(p.waiting, "something should follow this.")
+		return nil, p.wrong(p.waiting, say("something should follow this."))
 	}
 	if p.bracket != nil {
-		return nil, p.wrong(p.bracket, "its other half is missing.")
+		return nil, p.wrong(p.bracket, say("its other half is missing."))
 	}
 	return p.terms, nil
 }
@@ -45,7 +43,7 @@ type parser struct {
 	within  bool   // the exception stands in brackets
 }
 
-func (p *parser) wrong(t *token, reason string) error {
+func (p *parser) wrong(t *token, reason Wording) error {
 	return &SyntaxError{t.col, p.text[t.col:t.end], reason}
 }
 
@@ -62,7 +60,7 @@ func (p *parser) take(t *token) error {
 			return err
 		}
 		if p.waiting != nil {
-			return p.wrong(p.waiting, "something should follow this.")
+			return p.wrong(p.waiting, say("something should follow this."))
 		}
 		p.group++
 		p.except = false
@@ -76,7 +74,7 @@ func (p *parser) take(t *token) error {
 	switch t.kind {
 	case tokenTo:
 		if p.now == nil || p.now.Kind != Years || p.now.To != "" || p.now.Letters != "" || len(p.now.parts) > 0 || p.now.extra {
-			return p.wrong(t, "a year should stand before this.")
+			return p.wrong(t, say("a year should stand before this."))
 		}
 		p.waiting = t
 	case tokenYear, tokenRange, tokenOpen, tokenSlash, tokenCross, tokenGlued:
@@ -102,7 +100,7 @@ func (p *parser) take(t *token) error {
 	case tokenAny, tokenBoth:
 		p.anyOrBoth(t)
 	case tokenDigits:
-		return p.wrong(t, `not a year: write two or four digits, "x3" for how many, "5oz" for a weight.`)
+		return p.wrong(t, say(`not a year: write two or four digits, "x3" for how many, "5oz" for a weight.`))
 	default:
 		return p.wrong(t, t.reason)
 	}
@@ -111,7 +109,7 @@ func (p *parser) take(t *token) error {
 
 func (p *parser) endOfRange(t *token) error {
 	if t.kind != tokenYear {
-		return p.wrong(t, "a year should stand here.")
+		return p.wrong(t, say("a year should stand here."))
 	}
 	p.now.To, p.now.Open, p.now.End = t.from, false, t.end
 	p.waiting = nil
@@ -121,16 +119,16 @@ func (p *parser) endOfRange(t *token) error {
 func (p *parser) brackets(t *token) error {
 	if t.kind == tokenBracket {
 		if p.bracket != nil {
-			return p.wrong(t, "one pair of brackets inside another.")
+			return p.wrong(t, say("one pair of brackets inside another."))
 		}
 		p.bracket, p.within = t, false
 		return nil
 	}
 	switch {
 	case p.bracket == nil:
-		return p.wrong(t, "its other half is missing.")
+		return p.wrong(t, say("its other half is missing."))
 	case p.waiting != nil:
-		return p.wrong(p.waiting, "something should follow this.")
+		return p.wrong(p.waiting, say("something should follow this."))
 	}
 	if p.now != nil && p.opensWithin() {
 		p.now.End = t.end
@@ -150,7 +148,7 @@ func (p *parser) joint(t *token) error {
 		return err
 	}
 	if p.waiting != nil {
-		return p.wrong(t, "this follows another such word.")
+		return p.wrong(t, say("this follows another such word."))
 	}
 	p.waiting = t
 	if t.kind == tokenExcept {
@@ -159,7 +157,7 @@ func (p *parser) joint(t *token) error {
 		return nil
 	}
 	if len(p.terms) == 0 || p.terms[len(p.terms)-1].Group != p.group {
-		return p.wrong(t, "something should stand before this.")
+		return p.wrong(t, say("something should stand before this."))
 	}
 	p.or = true
 	return nil
@@ -194,7 +192,7 @@ func (p *parser) year(t *token) error {
 	case tokenCross:
 		y.Cross = true
 		if p.lead.Counted {
-			return p.wrong(t, "a number of pieces is said twice.")
+			return p.wrong(t, say("a number of pieces is said twice."))
 		}
 	case tokenGlued:
 		y.To, y.Letters, y.parts = "", t.to, []token{*t}
@@ -277,9 +275,9 @@ func (p *parser) size(t *token) error {
 func (p *parser) count(t *token) error {
 	switch {
 	case t.count < 1 || t.count > most:
-		return p.wrong(t, "how many? Say a number from 1 to "+strconv.Itoa(most)+".")
+		return p.wrong(t, say("how many? Say a number from 1 to {most}.", "most", most))
 	case p.now != nil && (p.now.Counted || p.now.Cross) && t.kind == tokenCount, p.now == nil && p.lead.Counted:
-		return p.wrong(t, "a number of pieces is said twice.")
+		return p.wrong(t, say("a number of pieces is said twice."))
 	case p.now != nil && t.kind == tokenCount:
 		p.now.Quantity, p.now.Counted, p.now.End, p.now.extra = t.count, true, t.end, true
 		return nil
@@ -316,7 +314,7 @@ func (p *parser) anyOrBoth(t *token) {
 // a weight.
 func (p *parser) finish() error {
 	if p.opensWithin() {
-		return p.wrong(p.bracket, "a list in brackets: write it without them.")
+		return p.wrong(p.bracket, say("a list in brackets: write it without them."))
 	}
 	if p.now != nil {
 		p.terms = append(p.terms, *p.now)
@@ -332,7 +330,7 @@ func (p *parser) finish() error {
 	case p.all && !t.Any && !t.Both:
 		t.Kind = All
 	default:
-		return &SyntaxError{p.first.col, p.text[p.first.col:p.last.end], "of what?"}
+		return &SyntaxError{p.first.col, p.text[p.first.col:p.last.end], say("of what?")}
 	}
 	t.Except, t.Or, t.Group, t.Col, t.End = p.except, p.or, p.group, p.first.col, p.last.end
 	if !t.Counted {

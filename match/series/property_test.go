@@ -163,7 +163,7 @@ func laws(c *Catalogue, text string) error {
 		switch e := err.(type) {
 		case nil:
 		case *SyntaxError:
-			if !pointsAt(text, e.Col, e.Word) || !strings.HasSuffix(e.Reason, ".") && !strings.HasSuffix(e.Reason, "?") {
+			if !pointsAt(text, e.Col, e.Word) || !strings.HasSuffix(e.Reason.String(), ".") && !strings.HasSuffix(e.Reason.String(), "?") {
 				return fmt.Errorf("%q points astray at %d %q: %q", text, e.Col, e.Word, e.Reason)
 			}
 		case *UnknownWord:
@@ -171,7 +171,7 @@ func laws(c *Catalogue, text string) error {
 				return fmt.Errorf("%q points astray at %d %q", text, e.Col, e.Word)
 			}
 		case *Question:
-			if !pointsAt(text, e.Col, e.Word) || len(e.Choices) == 0 || e.Ask == "" {
+			if !pointsAt(text, e.Col, e.Word) || len(e.Choices) == 0 || e.Ask.Text == "" {
 				return fmt.Errorf("%q asks badly: %+v", text, e)
 			}
 		default:

@@ -3,7 +3,7 @@ package series
 import "strings"
 
 // ask puts a question about a term.
-func (w *within) ask(t *Term, ask string, choices ...Choice) error {
+func (w *within) ask(t *Term, ask Wording, choices ...Choice) error {
 	return &Question{Col: t.Col, Word: w.text[t.Col:t.End], Ask: ask, Choices: choices}
 }
 
@@ -27,12 +27,12 @@ func (w *within) instead(t *Term, text string) string {
 }
 
 // retyped is the choice of other years in a term.
-func (w *within) retyped(t *Term, label, from, to string) Choice {
+func (w *within) retyped(t *Term, label Wording, from, to string) Choice {
 	return Choice{label, w.instead(t, w.ofYears(t, from, to))}
 }
 
 // both is the choice of two years in the place of one term.
-func (w *within) both(t *Term, label, one, other string) Choice {
+func (w *within) both(t *Term, label Wording, one, other string) Choice {
 	return Choice{label, w.instead(t, w.ofYears(t, one, "")+", "+w.ofYears(t, other, ""))}
 }
 
@@ -49,12 +49,12 @@ func (w *within) ofYears(t *Term, from, to string) string {
 // which asks which of several pieces is meant, each answer with the line rewritten.
 func (w *within) which(u unit) error {
 	q := &Question{Col: u.term.Col, Word: w.text[u.term.Col:u.term.End]}
-	q.Ask = quoted(q.Word) + " in " + w.s.Code + ": Which one?"
+	q.Ask = say("“{word}” in {series}: Which one?", "word", q.Word, "series", w.s.Code)
 	var labels []string
 	for _, p := range u.pieces {
 		labels = append(labels, w.s.Pieces[p].Label)
 	}
-	answer := func(label string, entries ...entry) {
+	answer := func(label Wording, entries ...entry) {
 		q.Choices = append(q.Choices, Choice{label, w.instead(u.term, w.rewritten(u, entries))})
 	}
 	shown := min(len(u.pieces), mostChoices-2)
@@ -62,20 +62,20 @@ func (w *within) which(u unit) error {
 	for i, p := range u.pieces {
 		all[i] = w.entry(w.piece(p), u.term)
 		if i < shown {
-			answer(labels[i], all[i])
+			answer(plain(labels[i]), all[i])
 		}
 	}
 	if len(u.pieces) == 2 {
-		answer("both", all...)
+		answer(say("both"), all...)
 	} else {
-		answer("all of them", all...)
+		answer(say("all of them"), all...)
 	}
 	if w.purpose == ForWants && !u.term.Or {
 		either := w.entry(unit{text: strings.Join(labels, " or ")}, u.term)
 		if len(u.pieces) == 2 {
-			answer("either", either)
+			answer(say("either"), either)
 		} else {
-			answer("any of them", either)
+			answer(say("any of them"), either)
 		}
 	}
 	return q

@@ -56,14 +56,17 @@ func (e *UnknownWord) Error() string {
 type Question struct {
 	Col     int
 	Word    string
-	Ask     string
+	Ask     Wording
 	Choices []Choice
 }
 
 // Choice is an answer: Text is the whole line rewritten so that it leaves this open no more.
-type Choice struct{ Label, Text string }
+type Choice struct {
+	Label Wording
+	Text  string
+}
 
-func (e *Question) Error() string { return e.Ask }
+func (e *Question) Error() string { return e.Ask.String() }
 
 // mostChoices is how many answers a question offers; who means another types it.
 const mostChoices = 20
@@ -79,7 +82,7 @@ func (c *Catalogue) Read(text string, f For, m Mine) (Reading, error) {
 	looks := min(mostLooks, 1+mostRead/(len(text)+1))
 	q.Choices = slices.DeleteFunc(q.Choices, func(choice Choice) bool { return !c.leadsOn(choice.Text, f, m, &looks) })
 	if len(q.Choices) == 0 {
-		return Reading{}, &SyntaxError{q.Col, q.Word, "no answer to this fits what stands beside it."}
+		return Reading{}, &SyntaxError{q.Col, q.Word, say("no answer to this fits what stands beside it.")}
 	}
 	return Reading{}, q
 }
@@ -185,9 +188,9 @@ func (r reader) twice(a, b unit) error {
 	between := r.text[first.End:second.Col]
 	once, two := *first, *first
 	two.Quantity, two.Counted = 2, true
-	q := &Question{Col: second.Col, Word: r.text[second.Col:second.End], Ask: quoted(r.text[second.Col:second.End]) + " stands here twice. How many?"}
+	q := &Question{Col: second.Col, Word: r.text[second.Col:second.End], Ask: say("“{word}” stands here twice. How many?", "word", r.text[second.Col:second.End])}
 	for i, t := range []Term{once, two} {
-		q.Choices = append(q.Choices, Choice{strconv.Itoa(i + 1), r.text[:first.Col] + t.String() + between + r.text[second.End:]})
+		q.Choices = append(q.Choices, Choice{plain(strconv.Itoa(i + 1)), r.text[:first.Col] + t.String() + between + r.text[second.End:]})
 	}
 	return q
 }
@@ -195,6 +198,3 @@ func (r reader) twice(a, b unit) error {
 func onlyAll(units []unit) bool {
 	return len(units) > 0 && !slices.ContainsFunc(units, func(u unit) bool { return u.term.Kind != All || u.term.Size != "" || u.left })
 }
-
-// quoted is a word in a sentence.
-func quoted(word string) string { return "“" + word + "”" }

@@ -74,9 +74,9 @@ func (w *within) choicesStand() error {
 		switch {
 		case !t.Or || t.Except:
 		case w.purpose == ForHoldings:
-			return w.wrong(t, "say which one it is.")
+			return w.wrong(t, say("say which one it is."))
 		case many(*t) || many(w.terms[n-1]):
-			return w.wrong(t, "“or” stands between two pieces.")
+			return w.wrong(t, say("“or” stands between two pieces."))
 		}
 	}
 	return nil
@@ -119,7 +119,7 @@ func (w *within) takeIn(units []unit) {
 	w.units = append(w.units, units...)
 }
 
-func (w *within) wrong(t *Term, reason string) error {
+func (w *within) wrong(t *Term, reason Wording) error {
 	return &SyntaxError{t.Col, w.text[t.Col:t.End], reason}
 }
 
@@ -143,18 +143,18 @@ func (w *within) except(n int, units []unit) error {
 	case n == 0 && w.stretch.series >= 0 && !w.stretch.before:
 		return w.allBut(t)
 	case inside == 0 && !follows:
-		return w.wrong(t, "nothing before it names this, so it can't be left out.")
+		return w.wrong(t, say("nothing before it names this, so it can't be left out."))
 	case inside == 0:
 		w.takeIn(units)
 		return nil
 	case inside < len(units):
-		return w.wrong(t, "only a part of this is named before it. Leave out just that part.")
+		return w.wrong(t, say("only a part of this is named before it. Leave out just that part."))
 	case t.Counted:
-		return w.wrong(t, "say what to leave out without a number of pieces.")
+		return w.wrong(t, say("say what to leave out without a number of pieces."))
 	}
 	w.leaveOut(out)
 	if len(w.units) == 0 && n == len(w.terms)-1 {
-		return w.wrong(t, "nothing is left.")
+		return w.wrong(t, say("nothing is left."))
 	}
 	return nil
 }
@@ -188,8 +188,8 @@ func (w *within) leaveOut(out map[int]bool) {
 func (w *within) allBut(t *Term) error {
 	end := w.stretch.end
 	return &Question{
-		Col: t.Col, Word: w.text[t.Col:t.End], Ask: "All of " + w.s.Code + " but " + quoted(w.text[t.Col:t.End]) + "?",
-		Choices: []Choice{{"all but " + w.text[t.Col:t.End], w.text[:end] + " all" + w.text[end:]}},
+		Col: t.Col, Word: w.text[t.Col:t.End], Ask: say("All of {series} but “{word}”?", "series", w.s.Code, "word", w.text[t.Col:t.End]),
+		Choices: []Choice{{plain("all but " + w.text[t.Col:t.End]), w.text[:end] + " all" + w.text[end:]}},
 	}
 }
 
@@ -200,7 +200,7 @@ func (w *within) or(n int, units []unit) error {
 	case w.question != nil: // what stands before is not known yet
 		return nil
 	case len(units) != 1 || last < 0 || w.units[last].term != &w.terms[n-1] || len(w.meant[n-1]) != 1:
-		return w.wrong(t, "“or” stands between two pieces.")
+		return w.wrong(t, say("“or” stands between two pieces."))
 	}
 	u := &w.units[last]
 	u.pieces = slices.Clone(u.pieces)
@@ -236,7 +236,7 @@ func (w *within) term(n int) ([]unit, error) {
 			}
 		}
 		if len(missing) == 0 {
-			return nil, w.wrong(t, "nothing of "+w.s.Code+" is missing.")
+			return nil, w.wrong(t, say("nothing of {series} is missing.", "series", w.s.Code))
 		}
 		return w.slots(t, missing)
 	case Sized:

@@ -115,7 +115,7 @@ func outcome(r Reading, err error) string {
 	case *Question:
 		labels := make([]string, len(e.Choices))
 		for i, c := range e.Choices {
-			labels[i] = c.Label
+			labels[i] = c.Label.String()
 		}
 		return "?" + e.Word + ": " + strings.Join(labels, " / ")
 	case *SyntaxError:

@@ -39,13 +39,13 @@ func (r reader) stretches(all []token) ([]stretch, error) {
 	case isBlank(last.tokens): // "82 harbour"
 		for i := len(cut) - 1; i > 0; i-- {
 			if isBlank(cut[i-1].tokens) {
-				return nil, &SyntaxError{cut[i].col, r.text[cut[i].col:cut[i].end], "say its pieces before it, as with the others."}
+				return nil, &SyntaxError{cut[i].col, r.text[cut[i].col:cut[i].end], say("say its pieces before it, as with the others.")}
 			}
 			cut[i].tokens, cut[i].before = cut[i-1].tokens, true
 		}
 		return cut[1:], nil
 	case !cut[0].tokens[len(cut[0].tokens)-1].kind.separates():
-		return nil, &SyntaxError{cut[1].col, r.text[cut[1].col:cut[1].end], "say the series before its pieces."}
+		return nil, &SyntaxError{cut[1].col, r.text[cut[1].col:cut[1].end], say("say the series before its pieces.")}
 	}
 	return cut, nil
 }
@@ -170,13 +170,13 @@ func (r reader) each(all []stretch) (units []unit, open error) {
 // whole asks what is meant by a series alone.
 func (r reader) whole(s stretch) error {
 	code := r.c.all[s.series].Code
-	q := &Question{Col: s.col, Word: r.text[s.col:s.end], Ask: "All of " + code + ", or the rest that is missing?"}
+	q := &Question{Col: s.col, Word: r.text[s.col:s.end], Ask: say("All of {series}, or the rest that is missing?", "series", code)}
 	rest := r.text[s.end:]
 	if strings.TrimSpace(rest) != "" {
 		rest = "," + rest // or the answer would be of the series named next
 	}
 	for _, what := range []string{"all", "rest"} {
-		q.Choices = append(q.Choices, Choice{code + " " + what, r.text[:s.end] + " " + what + rest})
+		q.Choices = append(q.Choices, Choice{plain(code + " " + what), r.text[:s.end] + " " + what + rest})
 	}
 	return q
 }
@@ -198,10 +198,10 @@ func (r reader) anywhere(s stretch) (units []unit, err error) {
 	case len(fit) == 1:
 		return units, err
 	case len(fit) > 1:
-		q := &Question{Col: first.col, Word: r.text[first.col:first.end], Ask: "Which series?"}
+		q := &Question{Col: first.col, Word: r.text[first.col:first.end], Ask: say("Which series?")}
 		for _, i := range fit[:min(len(fit), mostChoices)] {
 			code := r.c.all[i].Code
-			q.Choices = append(q.Choices, Choice{code, r.text[:first.col] + code + " " + r.text[first.col:]})
+			q.Choices = append(q.Choices, Choice{plain(code), r.text[:first.col] + code + " " + r.text[first.col:]})
 		}
 		return nil, q
 	case len(errs) == 1:

@@ -9,14 +9,14 @@ import (
 type token struct {
 	kind     tokenKind
 	col, end int
-	plain    string // as names are compared
-	from, to string // the digits of years; letters glued to a year are in to; a share of no unit is in from
-	count    int    // of a tokenCount; -1 when there is no such number
-	reason   string // of a tokenBad
-	pieces   []int  // of a tokenName, the pieces that go by it
-	slot     int    // of a tokenName that is a slot's, its place from 1
-	dated    bool   // a tokenName that says its own year
-	undated  bool   // a tokenName of pieces that all bear no year
+	plain    string  // as names are compared
+	from, to string  // the digits of years; letters glued to a year are in to; a share of no unit is in from
+	count    int     // of a tokenCount; -1 when there is no such number
+	reason   Wording // of a tokenBad
+	pieces   []int   // of a tokenName, the pieces that go by it
+	slot     int     // of a tokenName that is a slot's, its place from 1
+	dated    bool    // a tokenName that says its own year
+	undated  bool    // a tokenName of pieces that all bear no year
 }
 
 type tokenKind int

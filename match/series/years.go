@@ -69,12 +69,12 @@ func (w *within) oneYear(t *Term, digits string) (int, error) {
 		word := strconv.Itoa(year)
 		to := t.To
 		if to == digits && t.From != digits {
-			choices = append(choices, w.retyped(t, word, t.From, word))
+			choices = append(choices, w.retyped(t, plain(word), t.From, word))
 			continue
 		}
-		choices = append(choices, w.retyped(t, word, word, to))
+		choices = append(choices, w.retyped(t, plain(word), word, to))
 	}
-	return 0, w.ask(t, quoted(digits)+" in "+w.s.Code+": of which century?", choices...)
+	return 0, w.ask(t, say("“{word}” in {series}: of which century?", "word", digits, "series", w.s.Code), choices...)
 }
 
 // noYear points at a year that the series does not have.
@@ -100,7 +100,8 @@ func (w *within) span(t *Term, from int) ([]int, error) {
 	first := w.x.yearWord(from)
 	if t.Open {
 		last := w.x.yearWord(w.x.years[len(w.x.years)-1])
-		return nil, w.ask(t, quoted(w.text[t.Col:t.End])+": up to when?", w.retyped(t, "up to "+last, first, last), w.retyped(t, first+" alone", first, ""))
+		return nil, w.ask(t, say("“{word}”: up to when?", "word", w.text[t.Col:t.End]),
+			w.retyped(t, say("up to {year}", "year", last), first, last), w.retyped(t, say("{year} alone", "year", first), first, ""))
 	}
 	digits := t.To
 	if len(digits) == 1 {
@@ -118,8 +119,8 @@ func (w *within) span(t *Term, from int) ([]int, error) {
 	}
 	if to < from {
 		last := w.x.yearWord(to)
-		return nil, w.ask(t, quoted(w.text[t.Col:t.End])+" runs backwards.",
-			w.retyped(t, last+"-"+first, last, first), w.both(t, "just those two", first, last))
+		return nil, w.ask(t, say("“{word}” runs backwards.", "word", w.text[t.Col:t.End]),
+			w.retyped(t, plain(last+"-"+first), last, first), w.both(t, say("just those two"), first, last))
 	}
 	return slices.DeleteFunc(slices.Clone(w.x.years), func(y int) bool { return y < from || y > to }), nil
 }
@@ -130,11 +131,11 @@ func (w *within) uncross(t *Term) error {
 	times := func(year, count string) Choice {
 		said := *t
 		said.Cross, said.From, said.To, said.Quantity, said.Counted = false, year, "", number(count), true
-		return Choice{strconv.Itoa(said.Quantity) + " of " + year, w.instead(t, said.String())}
+		return Choice{say("{n} of {year}", "n", said.Quantity, "year", year), w.instead(t, said.String())}
 	}
 	switch {
 	case left && right:
-		return w.ask(t, quoted(w.text[t.Col:t.End])+": which is the year?", times(t.To, t.From), times(t.From, t.To))
+		return w.ask(t, say("“{word}”: which is the year?", "word", w.text[t.Col:t.End]), times(t.To, t.From), times(t.From, t.To))
 	case !left && !right:
 		return w.noYear(t, t.From)
 	case right:
@@ -142,7 +143,7 @@ func (w *within) uncross(t *Term) error {
 	}
 	t.Quantity, t.Counted, t.Cross, t.To = number(t.To), true, false, ""
 	if t.Quantity < 1 {
-		return w.wrong(t, "how many?")
+		return w.wrong(t, say("how many?"))
 	}
 	return nil
 }
@@ -160,24 +161,25 @@ func (w *within) slashed(t *Term) error {
 	for _, p := range w.x.names[over].pieces {
 		said := *t
 		said.Kind, said.Words = Named, []string{w.s.Pieces[p].Label}
-		choices = append(choices, Choice{w.s.Pieces[p].Label, w.instead(t, said.String())})
+		choices = append(choices, Choice{plain(w.s.Pieces[p].Label), w.instead(t, said.String())})
 	}
 	if to := w.x.year(over[len(over)-4:]); len(to) == 1 {
 		second := w.x.yearWord(to[0])
-		choices = append(choices, w.both(t, first+" and "+second, first, second))
+		choices = append(choices, w.both(t, say("{year} and {other}", "year", first, "other", second), first, second))
 		if w.purpose == ForWants {
 			said := *t
 			said.Slash, said.From, said.To = false, second, ""
-			choices = append(choices, Choice{"either", w.instead(t, first+" or "+said.String())})
+			choices = append(choices, Choice{say("either"), w.instead(t, first+" or "+said.String())})
 		}
 	}
 	if len(choices) == 0 {
 		return w.noYear(t, t.To)
 	}
-	ask := quoted(w.text[t.Col:t.End]) + ": two years, or one date cut over another?"
+	word := w.text[t.Col:t.End]
+	ask := say("“{word}”: two years, or one date cut over another?", "word", word)
 	if len(w.x.names[over].pieces) == 0 {
-		ask += " " + w.s.Code + " lists no such overdate."
-		choices = append(choices, w.retyped(t, "one of "+first, first, ""))
+		ask = say("“{word}”: two years, or one date cut over another? {series} lists no such overdate.", "word", word, "series", w.s.Code)
+		choices = append(choices, w.retyped(t, say("one of {year}", "year", first), first, ""))
 	}
 	return w.ask(t, ask, choices...)
 }
@@ -191,12 +193,12 @@ func (w *within) decade(t *Term, from int) error {
 		}
 	}
 	first := w.x.yearWord(from)
-	choices := []Choice{w.retyped(t, "the year "+first, first, "")}
+	choices := []Choice{w.retyped(t, say("the year {year}", "year", first), first, "")}
 	if last > from {
 		end := w.x.yearWord(last)
-		choices = append(choices, w.retyped(t, first+"-"+end, first, end))
+		choices = append(choices, w.retyped(t, plain(first+"-"+end), first, end))
 	}
-	return w.ask(t, quoted(w.text[t.Col:t.End])+": one year or ten?", choices...)
+	return w.ask(t, say("“{word}”: one year or ten?", "word", w.text[t.Col:t.End]), choices...)
 }
 
 // bareYears means years of which nothing is said but perhaps a size. Of a year with several pieces a want means the
