@@ -73,8 +73,9 @@ func (b *Bot) Hear(ctx context.Context, h Heard) Reply {
 	}
 	reply, err := b.answer(ctx, t)
 	if err != nil {
-		return b.refuse(ctx, t.voice, h, err)
+		reply = b.refuse(ctx, t.voice, h, err)
 	}
+	reply.Language = t.Tag()
 	return reply
 }
 

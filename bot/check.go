@@ -200,7 +200,7 @@ func (e exam) water() string {
 	}
 	lines := []string{
 		e.Say(checkDensity, "density", e.decimals(m.Density, decimals), "u", e.decimals(density.Coverage*m.U, decimals), "at", at,
-			"step", e.decimals(e.Step, decimalsOf(e.Step))) + " " + e.Say(verdict, "metal", e.expected.Name),
+			"step", e.decimals(e.Step, decimalsOf(e.Step))) + " " + e.Say(verdict, "metal", e.Say(phrase(e.expected.Name))),
 	}
 	if len(j.Fits) > 0 {
 		lines = append(lines, e.Say(checkFits, "list", materialNames(e.voice, j.Fits)))
@@ -228,7 +228,7 @@ func materialNames(in voice, all []density.Material) string {
 		switch {
 		case together && one.Fineness > 0:
 		case len(names) < mostNames:
-			names = append(names, one.Name)
+			names = append(names, in.Say(phrase(one.Name)))
 		default:
 			more++
 		}

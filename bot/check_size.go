@@ -17,7 +17,7 @@ func (e exam) size() string {
 	}
 	if e.Size.Thickness == 0 {
 		mean := density.MeanThickness(e.Mass, e.expected.Range.Middle(), area)
-		return e.Say(checkMeanOnly, "metal", e.expected.Name, "mean", e.decimals(mean, 2))
+		return e.Say(checkMeanOnly, "metal", e.Say(phrase(e.expected.Name)), "mean", e.decimals(mean, 2))
 	}
 	expected := e.Size.Seat(e.expected, e.Mass, e.Step)
 	var fits, no []density.Material
@@ -36,7 +36,7 @@ func (e exam) size() string {
 	case expected.Fit == density.Sunken:
 		said = checkRimSunken
 	}
-	lines := []string{e.Say(said, "metal", e.expected.Name, "mean", e.decimals(expected.Mean, 2), "rim", e.decimals(e.Size.Thickness, 2),
+	lines := []string{e.Say(said, "metal", e.Say(phrase(e.expected.Name)), "mean", e.decimals(expected.Mean, 2), "rim", e.decimals(e.Size.Thickness, 2),
 		"share", e.decimals(100*expected.Mean/e.Size.Thickness, 0))}
 	if len(fits) > 0 {
 		lines = append(lines, e.Say(checkRimOthers, "list", materialNames(e.voice, fits)))

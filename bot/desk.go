@@ -232,5 +232,7 @@ func (b *Bot) Show(ctx context.Context, chat, account, line string) (Reply, erro
 	if err != nil {
 		return Reply{}, err
 	}
-	return b.answer(ctx, t)
+	reply, err := b.answer(ctx, t)
+	reply.Language = t.Tag()
+	return reply, err
 }

@@ -31,7 +31,7 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 	if err != nil {
 		return err
 	}
-	reply.Private = true
+	reply.Private, reply.Language = true, in.Tag()
 	reply.Key = "n" + number(notices[0].Message)
 	return b.chat.Tell(ctx, g.Chat, m.Account, reply)
 }

@@ -226,11 +226,11 @@ func (b *Bot) upgrade(ctx context.Context, t turn) (Reply, error) {
 			p.about.describeWant(w)
 			w.Least, w.Replaces = least, &old.Condition
 		})
-		was := old.Condition.String()
+		said := upgradeNow
 		if old.Condition == series.Unsaid {
-			was = "present"
+			said = upgradeAny
 		}
-		lines = append(lines, t.Say(upgradeNow, "piece", t.nameOf(p.Series, p.Pieces[0]), "least", least, "old", was))
+		lines = append(lines, t.Say(said, "piece", t.nameOf(p.Series, p.Pieces[0]), "least", least, "old", old.Condition))
 		return err
 	})
 	return Reply{Text: strings.Join(lines, "\n")}, err

@@ -27,6 +27,8 @@ type Reply struct {
 	Buttons  []Button
 	Pictures []Picture
 	Files    []File
+	// Language is what it is said in, an IETF language tag, for what a chat adds of its own.
+	Language string
 	// Key, unless it is empty, names what is said where saying it twice would be wrong, as with the weekly post: a chat
 	// that has said a reply with this key there already says nothing, and reports no error. At most 25 bytes.
 	Key string

@@ -14,7 +14,7 @@ func (b *Bot) TakeText(ctx context.Context, h Heard, text string) Reply {
 	in := voiceFor(h.From.Language)
 	text = strings.Map(printable, strings.ToValidUTF8(text, "\uFFFD"))
 	if len(text) > longestLine {
-		return Reply{Private: true, Text: in.Say(tooLong, "runes", len([]rune(text)))}
+		return Reply{Private: true, Language: in.Tag(), Text: in.Say(tooLong, "runes", len([]rune(text)))}
 	}
 	t, err := b.begin(ctx, h)
 	if err != nil {
@@ -41,14 +41,14 @@ func (b *Bot) TakeText(ctx context.Context, h Heard, text string) Reply {
 		read = append(read, t.pickList(reading.Picks))
 	}
 	if len(read) == 0 {
-		return Reply{Private: true, Text: t.Say(takeNothing)}
+		return Reply{Private: true, Language: t.Tag(), Text: t.Say(takeNothing)}
 	}
 	list := strings.Join(read, ", ")
 	lines := []string{t.Say(takeRead, "list", list)}
 	if len(unread) > 0 {
 		lines = append(lines, t.Say(takeUnread, "words", strings.Join(unread, ", ")))
 	}
-	return Reply{Private: true, Text: strings.Join(append(lines, t.Say(takeAsk)), "\n"), Buttons: []Button{
+	return Reply{Private: true, Language: t.Tag(), Text: strings.Join(append(lines, t.Say(takeAsk)), "\n"), Buttons: []Button{
 		{t.Say(pressHave), "have " + list}, {t.Say(pressSpare), "spare " + list}, {t.Say(pressWant), "want " + list},
 	}}
 }
@@ -108,7 +108,7 @@ func (b *Bot) sparesForMe(ctx context.Context, t turn, account, name string) (Re
 		return Reply{}, err
 	}
 	if !known || other.Gone || other.ID == t.speaker.ID {
-		return Reply{Private: true, Text: t.Say(sparesNothing, "name", name)}, nil
+		return Reply{Private: true, Language: t.Tag(), Text: t.Say(sparesNothing, "name", name)}, nil
 	}
 	mine, err := b.store.Shelf(ctx, t.speaker)
 	if err != nil {
@@ -126,9 +126,9 @@ func (b *Bot) sparesForMe(ctx context.Context, t turn, account, name string) (Re
 	}
 	fills := t.everySeries(func(one series.Series) string { return t.sparesOf(theirs, one) })
 	if fills == "" {
-		return Reply{Private: true, Text: t.Say(fillsNothing, "name", other.Name)}, nil
+		return Reply{Private: true, Language: t.Tag(), Text: t.Say(fillsNothing, "name", other.Name)}, nil
 	}
-	return Reply{Private: true, Text: t.Say(fillsForYou, "name", other.Name, "list", fills)}, nil
+	return Reply{Private: true, Language: t.Tag(), Text: t.Say(fillsForYou, "name", other.Name, "list", fills)}, nil
 }
 
 // lacks reports whether a piece would fill a slot that is empty.

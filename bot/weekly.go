@@ -81,7 +81,7 @@ func (b *Bot) PostWeek(ctx context.Context, w store.Week) error {
 	if err != nil {
 		return err
 	}
-	reply.Key = "week " + w.Name
+	reply.Key, reply.Language = "week "+w.Name, w.Group.Language
 	return b.chat.Post(ctx, w.Group.Chat, reply)
 }
 

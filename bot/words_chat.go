@@ -77,5 +77,16 @@ const (
 	ChatClosedNow   phrase = "I could not write to you privately: your messages are closed to me. Until you say \"reach message\" again, what comes up waits for your visits."
 )
 
-// Words is a phrase with its places filled, given as name and value in turn.
-func Words(p phrase, pairs ...any) string { return p.With(pairs...) }
+// What a chat's settings call what they allow, as its own pages have it in each language, so that a keeper finds it.
+const (
+	ChatMayView        phrase = "View Channel"
+	ChatMaySend        phrase = "Send Messages"
+	ChatMayEmbed       phrase = "Embed Links"
+	ChatMayAttach      phrase = "Attach Files"
+	ChatMayReadHistory phrase = "Read Message History"
+	ChatMayMakeThreads phrase = "Create Private Threads"
+	ChatMaySendThreads phrase = "Send Messages in Threads"
+)
+
+// Words is a phrase in a language, named by its IETF tag, with its places filled, given as name and value in turn.
+func Words(language string, p phrase, pairs ...any) string { return voiceFor(language).Say(p, pairs...) }

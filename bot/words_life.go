@@ -21,6 +21,7 @@ const (
 	wouldFill     phrase = "It would fill a gap of {names}. I propose the best I find, and what it sets free after it; \"{line}\" chooses."
 	wouldComplete phrase = "It would complete the set of {names}."
 	upgradeHow    phrase = "Say the piece and what is better: {example}. Nothing was changed."
+	upgradeAny    phrase = "Looking for {piece} at least {least}. Your present one becomes spare when it has come, not before."
 	upgradeNow    phrase = "Looking for {piece} at least {least}. Your {old} one becomes spare when it has come, not before."
 	upgradeNoNeed phrase = "Yours is {old} already; say a condition above that. Nothing was changed."
 

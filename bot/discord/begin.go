@@ -14,23 +14,23 @@ func (s *Service) sayBegin(ctx context.Context, e *exchange, group string, r bot
 	if err != nil {
 		return err
 	}
-	place := bot.Words(bot.ChatPostsNone)
+	place := e.words(bot.ChatPostsNone)
 	if g.Channel != "" {
-		place = bot.Words(bot.ChatPostsHere, "channel", "#"+s.channelName(ctx, g.Channel))
+		place = e.words(bot.ChatPostsHere, "channel", "#"+s.channelName(ctx, g.Channel))
 		lacks, err := s.lacking(ctx, group, g.Channel, needed(g.Threads))
 		if err != nil {
 			s.log.InfoContext(ctx, "our permissions are not known", "err", err)
 		} else if len(lacks) > 0 {
-			place += " " + lacksWords(s.channelName(ctx, g.Channel), lacks)
+			place += " " + lacksWords(e.i.Locale, s.channelName(ctx, g.Channel), lacks)
 		}
 	}
-	keepers := bot.Words(bot.ChatKeeperNone)
+	keepers := e.words(bot.ChatKeeperNone)
 	if g.KeeperRole != "" {
-		keepers = bot.Words(bot.ChatKeeperRole, "role", s.roleName(ctx, group, g.KeeperRole))
+		keepers = e.words(bot.ChatKeeperRole, "role", s.roleName(ctx, group, g.KeeperRole))
 	}
-	threads := bot.Words(bot.ChatThreadsOff)
+	threads := e.words(bot.ChatThreadsOff)
 	if g.Threads {
-		threads = bot.Words(bot.ChatThreadsOn)
+		threads = e.words(bot.ChatThreadsOn)
 	}
 	r.Text += "\n" + place + "\n" + keepers + "\n" + threads
 	messages, err := s.compose(ctx, group, e.i.account(), r)
@@ -64,14 +64,14 @@ func (s *Service) beginMenus(ctx context.Context, e *exchange, g bot.Group) ([]c
 		c := component{ID: id}
 		switch k {
 		case picksPlace:
-			c.Type, c.Placeholder, c.Kinds = channelMenu, bot.Words(bot.ChatPickChannel), []int{0}
+			c.Type, c.Placeholder, c.Kinds = channelMenu, e.words(bot.ChatPickChannel), []int{0}
 		case picksRole:
 			none := 0
-			c.Type, c.Placeholder, c.MinValues = roleMenu, bot.Words(bot.ChatPickRole), &none
+			c.Type, c.Placeholder, c.MinValues = roleMenu, e.words(bot.ChatPickRole), &none
 		case threadsOn:
-			c.Type, c.Style, c.Label = button, styleSecondary, bot.Words(bot.ChatThreadsYes)
+			c.Type, c.Style, c.Label = button, styleSecondary, e.words(bot.ChatThreadsYes)
 		case threadsOff:
-			c.Type, c.Style, c.Label = button, styleSecondary, bot.Words(bot.ChatThreadsNo)
+			c.Type, c.Style, c.Label = button, styleSecondary, e.words(bot.ChatThreadsNo)
 		}
 		rows = append(rows, component{Type: row, Components: []component{c}})
 	}
@@ -85,7 +85,7 @@ func (s *Service) arrange(ctx context.Context, e *exchange, v sealed, values []s
 		return err
 	}
 	if !speaker.Keeper {
-		return e.tell(ctx, bot.Words(bot.ChatKeeperOnly))
+		return e.tell(ctx, e.words(bot.ChatKeeperOnly))
 	}
 	chosen := ""
 	if len(values) > 0 {
@@ -109,11 +109,11 @@ func (s *Service) arrange(ctx context.Context, e *exchange, v sealed, values []s
 	}
 	switch {
 	case v.kind == picksRole && chosen == "":
-		return e.tell(ctx, bot.Words(bot.ChatRoleNone))
+		return e.tell(ctx, e.words(bot.ChatRoleNone))
 	case v.kind == picksRole:
-		return e.tell(ctx, bot.Words(bot.ChatRoleSet, "role", s.roleName(ctx, g.Chat, chosen)))
+		return e.tell(ctx, e.words(bot.ChatRoleSet, "role", s.roleName(ctx, g.Chat, chosen)))
 	case v.kind == threadsOff:
-		return e.tell(ctx, bot.Words(bot.ChatThreadsOff))
+		return e.tell(ctx, e.words(bot.ChatThreadsOff))
 	}
 	return s.sayPlace(ctx, e, g, v.kind)
 }
@@ -121,7 +121,7 @@ func (s *Service) arrange(ctx context.Context, e *exchange, v sealed, values []s
 // sayPlace says what is now so of the channel for posts, and exactly what we lack there.
 func (s *Service) sayPlace(ctx context.Context, e *exchange, g bot.Group, k kind) error {
 	if g.Channel == "" {
-		return e.tell(ctx, bot.Words(bot.ChatPostsNone))
+		return e.tell(ctx, e.words(bot.ChatPostsNone))
 	}
 	name := s.channelName(ctx, g.Channel)
 	lacks, err := s.lacking(ctx, g.Chat, g.Channel, needed(g.Threads))
@@ -129,11 +129,11 @@ func (s *Service) sayPlace(ctx context.Context, e *exchange, g bot.Group, k kind
 	case err != nil:
 		return err
 	case len(lacks) > 0:
-		return e.tell(ctx, bot.Words(bot.ChatChannelBad, "channel", "#"+name)+" "+lacksWords(name, lacks))
+		return e.tell(ctx, e.words(bot.ChatChannelBad, "channel", "#"+name)+" "+lacksWords(e.i.Locale, name, lacks))
 	case k == threadsOn:
-		return e.tell(ctx, bot.Words(bot.ChatThreadsOn))
+		return e.tell(ctx, e.words(bot.ChatThreadsOn))
 	}
-	return e.tell(ctx, bot.Words(bot.ChatChannelSet, "channel", "#"+name))
+	return e.tell(ctx, e.words(bot.ChatChannelSet, "channel", "#"+name))
 }
 
 // channelName is what a channel is called; its id when we may not know.

@@ -72,9 +72,9 @@ func (s *Service) command(ctx context.Context, e *exchange) error {
 	}
 	c, ok := commandNamed(u.Name)
 	if !ok {
-		return e.tell(ctx, bot.Words(bot.ChatStale)) // of an earlier version
+		return e.tell(ctx, e.words(bot.ChatStale)) // of an earlier version
 	}
-	filled, trouble := s.fill(ctx, c, u)
+	filled, trouble := s.fill(ctx, e.i.Locale, c, u)
 	if trouble != "" {
 		return e.tell(ctx, trouble)
 	}
@@ -87,14 +87,14 @@ func (s *Service) command(ctx context.Context, e *exchange) error {
 }
 
 // fill reads what was filled in, fetching an attached file.
-func (s *Service) fill(ctx context.Context, c bot.Command, u used) (filled map[string]string, trouble string) {
+func (s *Service) fill(ctx context.Context, language string, c bot.Command, u used) (filled map[string]string, trouble string) {
 	filled = map[string]string{}
 	for _, o := range u.Options {
 		filled[o.Name] = o.text()
 	}
 	for _, f := range c.Fields {
 		if id := filled[f.Name]; f.Kind == bot.TextFile && id != "" {
-			text, trouble := s.fetch(ctx, u.Resolved.Attachments[id], c.List)
+			text, trouble := s.fetch(ctx, language, u.Resolved.Attachments[id], c.List)
 			if trouble != "" {
 				return nil, trouble
 			}
@@ -134,13 +134,13 @@ func (s *Service) showForm(ctx context.Context, e *exchange, c bot.Command, fill
 	if late {
 		return false, nil
 	}
-	label, hint := bot.Words(bot.ChatModalLabel), bot.Words(bot.ChatModalHint)
+	label, hint := e.words(bot.ChatModalLabel), e.words(bot.ChatModalHint)
 	if c.Name == "import" {
-		label, hint = bot.Words(bot.ChatModalImport), ""
+		label, hint = e.words(bot.ChatModalImport), ""
 	}
 	field := component{Type: textField, ID: "text", Style: paragraph, MaxLength: 4000, Placeholder: shorten(hint, 100)}
 	return true, e.callback(ctx, map[string]any{"type": showsForm, "data": map[string]any{
-		"custom_id": id, "title": shorten(bot.Words(bot.ChatModalTitle, "verb", c.Name), 45),
+		"custom_id": id, "title": shorten(e.words(bot.ChatModalTitle, "verb", c.Name), 45),
 		"components": []component{{Type: labelled, Label: shorten(label, 45), Component: &field}},
 	}}, nil)
 }
@@ -162,7 +162,7 @@ func (s *Service) form(ctx context.Context, e *exchange) error {
 	c, known := commandNamed(commandName(name))
 	before, err := url.ParseQuery(rest)
 	if v.kind != fillsForm || !known || err != nil {
-		return e.tell(ctx, bot.Words(bot.ChatStale))
+		return e.tell(ctx, e.words(bot.ChatStale))
 	}
 	filled := map[string]string{}
 	for key := range before {

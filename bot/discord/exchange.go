@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"spareounce/bot"
+	"spareounce/bot/tongue"
 )
 
 // exchange is one interaction and our answer to it. The answer is sent as soon as it is known; when that takes longer than
@@ -23,6 +24,11 @@ type exchange struct {
 }
 
 func (s *Service) exchange(i *interaction) *exchange { return &exchange{s: s, i: i} }
+
+// words says a phrase of ours in the language that the member's chat is set to.
+func (e *exchange) words(p tongue.Phrase, pairs ...any) string {
+	return bot.Words(e.i.Locale, p, pairs...)
+}
 
 // private reports whether only the member and we are in the channel.
 func (e *exchange) private() bool { return !e.i.amongOthers() }
@@ -133,7 +139,7 @@ func (e *exchange) send(ctx context.Context, messages []message, alone bool) err
 		err = e.edit(ctx, messages[0])
 	default:
 		// We asked for patience in private, and a message can't become public: so the place it holds says where to look.
-		if err = e.edit(ctx, message{Content: plain(bot.Words(bot.ChatSaidToAll))}); err == nil {
+		if err = e.edit(ctx, message{Content: plain(e.words(bot.ChatSaidToAll))}); err == nil {
 			err = e.follow(ctx, messages[0])
 		}
 	}
@@ -180,7 +186,7 @@ func (e *exchange) sayBroken(ctx context.Context) {
 	if done {
 		return
 	}
-	if err := e.tell(ctx, bot.Words(bot.ChatBroken)); err != nil {
+	if err := e.tell(ctx, e.words(bot.ChatBroken)); err != nil {
 		e.s.log.WarnContext(ctx, "not even that could be said", "interaction", e.i.ID, "err", err)
 	}
 }

@@ -28,26 +28,26 @@ var fileHosts = []string{"cdn.discordapp.com", "media.discordapp.net"}
 // mostFile is how much of a file is read, in bytes.
 const mostFile = 256 << 10
 
-// fetch reads an attached text file; trouble is a sentence for the member. A list's rows become a line.
-func (s *Service) fetch(ctx context.Context, f upload, list bool) (text, trouble string) {
+// fetch reads an attached text file; trouble is a sentence for the member in their language. A list's rows become a line.
+func (s *Service) fetch(ctx context.Context, language string, f upload, list bool) (text, trouble string) {
 	name := shorten(f.Filename, 60)
 	switch {
 	case !textual(f):
-		return "", bot.Words(bot.ChatFileKind, "name", name)
+		return "", bot.Words(language, bot.ChatFileKind, "name", name)
 	case f.Size > mostFile:
-		return "", bot.Words(bot.ChatFileSize, "name", name, "size", f.Size>>10, "most", mostFile>>10)
+		return "", bot.Words(language, bot.ChatFileSize, "name", name, "size", f.Size>>10, "most", mostFile>>10)
 	case !s.fromFileHost(f.URL):
-		return "", bot.Words(bot.ChatFilePlace, "name", name)
+		return "", bot.Words(language, bot.ChatFilePlace, "name", name)
 	}
 	data, err := s.download(ctx, f.URL)
 	switch {
 	case err != nil:
 		s.log.WarnContext(ctx, "a file can't be fetched", "err", withoutAddress(err))
-		return "", bot.Words(bot.ChatFileLost, "name", name)
+		return "", bot.Words(language, bot.ChatFileLost, "name", name)
 	case len(data) > mostFile:
-		return "", bot.Words(bot.ChatFileSize, "name", name, "size", len(data)>>10, "most", mostFile>>10)
+		return "", bot.Words(language, bot.ChatFileSize, "name", name, "size", len(data)>>10, "most", mostFile>>10)
 	case !utf8.Valid(data):
-		return "", bot.Words(bot.ChatFileEncoded, "name", name)
+		return "", bot.Words(language, bot.ChatFileEncoded, "name", name)
 	}
 	text = strings.TrimPrefix(string(data), "\ufeff")
 	if list {

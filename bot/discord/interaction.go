@@ -109,7 +109,7 @@ func (i *interaction) named() string {
 
 // speaker is who did it, as the bot knows members. In private the service does not say whether they keep a group.
 func (i *interaction) speaker(g bot.Group) bot.Speaker {
-	return bot.Speaker{Account: i.account(), Name: i.named(), Keeper: i.keeper(g)}
+	return bot.Speaker{Account: i.account(), Name: i.named(), Keeper: i.keeper(g), Language: i.Locale}
 }
 
 // keeper reports whether the member runs the group: who may manage the server, or has the role that it named.

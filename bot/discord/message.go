@@ -131,7 +131,7 @@ func (m message) edit() map[string]any {
 // compose makes messages of what the bot says to an account in a group: the text in parts that fit, pictures below it with
 // the words that stand for them, and the buttons last.
 func (s *Service) compose(ctx context.Context, group, account string, r bot.Reply) ([]message, error) {
-	rows, err := s.rows(ctx, group, account, r.Buttons)
+	rows, err := s.rows(ctx, group, account, r)
 	if err != nil {
 		return nil, err
 	}
@@ -140,14 +140,14 @@ func (s *Service) compose(ctx context.Context, group, account string, r bot.Repl
 	var files []file
 	if len(parts) > mostParts {
 		files = append(files, file{"spareounce.txt", "text/plain; charset=utf-8", []byte(r.Text), ""})
-		parts = []string{parts[0] + "\n" + plain(bot.Words(bot.ChatMore))}
+		parts = []string{parts[0] + "\n" + plain(bot.Words(r.Language, bot.ChatMore))}
 	}
 	for _, f := range r.Files {
 		files = append(files, file{f.Name, f.Type, f.Bytes, f.About})
 	}
 	files, left := fitting(files, r.Pictures)
 	if len(left) > 0 {
-		parts[len(parts)-1] += "\n" + plain(bot.Words(bot.ChatTooLarge, "list", strings.Join(left, ", ")))
+		parts[len(parts)-1] += "\n" + plain(bot.Words(r.Language, bot.ChatTooLarge, "list", strings.Join(left, ", ")))
 	}
 	for _, part := range parts {
 		messages = append(messages, message{Content: part, Flags: noPreviews, Mentions: nobody})
@@ -214,10 +214,10 @@ func withPictures(text string, pictures []bot.Picture) message {
 
 // rows lays out buttons five in a row; many become menus. Each says its line for the account it was made for, or for
 // anyone when that is "".
-func (s *Service) rows(ctx context.Context, group, account string, buttons []bot.Button) ([]component, error) {
+func (s *Service) rows(ctx context.Context, group, account string, r bot.Reply) ([]component, error) {
 	var parts []component
 	seen := map[string]bool{}
-	for _, b := range buttons {
+	for _, b := range r.Buttons {
 		id, err := s.seal.pack(ctx, s.bot, sealed{saysLine, group, account, b.Says})
 		if err != nil {
 			return nil, err
@@ -229,7 +229,7 @@ func (s *Service) rows(ctx context.Context, group, account string, buttons []bot
 		parts = append(parts, component{Type: button, Style: styleSecondary, Label: shorten(b.Label, longestLabel), ID: id})
 	}
 	if len(parts) > mostButtons {
-		return s.menus(ctx, group, account, parts)
+		return s.menus(ctx, group, account, r.Language, parts)
 	}
 	var rows []component
 	for five := range slices.Chunk(parts, perRow) {
@@ -239,7 +239,7 @@ func (s *Service) rows(ctx context.Context, group, account string, buttons []bot
 }
 
 // menus makes menus of buttons, twenty-five choices each and at most five of them.
-func (s *Service) menus(ctx context.Context, group, account string, buttons []component) ([]component, error) {
+func (s *Service) menus(ctx context.Context, group, account, language string, buttons []component) ([]component, error) {
 	var rows []component
 	for many := range slices.Chunk(buttons, mostOptions) {
 		if len(rows) == perRow {
@@ -249,9 +249,9 @@ func (s *Service) menus(ctx context.Context, group, account string, buttons []co
 		if err != nil {
 			return nil, err
 		}
-		menu := component{Type: linesMenu, ID: id, Placeholder: bot.Words(bot.ChatPickAnswer)}
+		menu := component{Type: linesMenu, ID: id, Placeholder: bot.Words(language, bot.ChatPickAnswer)}
 		if len(rows) > 0 {
-			menu.Placeholder = bot.Words(bot.ChatPickMore)
+			menu.Placeholder = bot.Words(language, bot.ChatPickMore)
 		}
 		for _, b := range many {
 			menu.Options = append(menu.Options, choice{shorten(b.Label, longestOption), b.ID})

@@ -4,8 +4,10 @@ import (
 	"context"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"spareounce/bot"
+	"spareounce/bot/tongue"
 )
 
 // Permissions that we ask about (Discord, Topics, Permissions), by bit.
@@ -25,10 +27,10 @@ const (
 // what we said, and open and use private threads.
 const InvitePermissions = 1<<viewChannel | 1<<sendMessages | 1<<embedLinks | 1<<attachFiles | 1<<readHistory | 1<<createPrivateThreads | 1<<sendInThreads
 
-// permissionNames are as the service's own settings have them in English, so that a keeper finds them.
-var permissionNames = map[int]string{
-	viewChannel: "View Channel", sendMessages: "Send Messages", embedLinks: "Embed Links", attachFiles: "Attach Files",
-	readHistory: "Read Message History", createPrivateThreads: "Create Private Threads", sendInThreads: "Send Messages in Threads",
+// permissionNames are as the service's own settings have them, so that a keeper finds them.
+var permissionNames = map[int]tongue.Phrase{
+	viewChannel: bot.ChatMayView, sendMessages: bot.ChatMaySend, embedLinks: bot.ChatMayEmbed, attachFiles: bot.ChatMayAttach,
+	readHistory: bot.ChatMayReadHistory, createPrivateThreads: bot.ChatMayMakeThreads, sendInThreads: bot.ChatMaySendThreads,
 }
 
 // permits reports whether a set of permissions, a number in decimal, holds one.
@@ -56,7 +58,7 @@ type overwrite struct {
 
 // lacking finds which of the needed permissions we lack in a channel, by asking the service for our roles and the channel's
 // settings.
-func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int) ([]string, error) {
+func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int) ([]tongue.Phrase, error) {
 	var roles []struct {
 		ID          string `json:"id"`
 		Permissions string `json:"permissions"`
@@ -75,7 +77,7 @@ func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int
 	} {
 		ask.c.method, ask.c.again = http.MethodGet, true
 		if err := s.door.do(ctx, ask.c, ask.out); codeOf(err) == missingAccess {
-			return []string{permissionNames[viewChannel]}, nil
+			return []tongue.Phrase{permissionNames[viewChannel]}, nil
 		} else if err != nil {
 			return nil, err
 		}
@@ -85,7 +87,7 @@ func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int
 		all[r.ID] = bitsOf(r.Permissions)
 	}
 	has := permissionsIn(guild, s.app, me.Roles, all, place.Overwrites)
-	var lacks []string
+	var lacks []tongue.Phrase
 	for _, bit := range bits {
 		if has>>bit&1 == 0 {
 			lacks = append(lacks, permissionNames[bit])
@@ -133,17 +135,10 @@ func permissionsIn(guild, member string, roles []string, all map[string]uint64, 
 }
 
 // lacksWords says which permissions are lacking in a channel.
-func lacksWords(channel string, lacks []string) string {
-	return bot.Words(bot.ChatLacks, "channel", "#"+channel, "list", joined(lacks))
-}
-
-func joined(words []string) string {
-	text := ""
-	for i, w := range words {
-		if i > 0 {
-			text += ", "
-		}
-		text += w
+func lacksWords(language, channel string, lacks []tongue.Phrase) string {
+	words := make([]string, len(lacks))
+	for i, p := range lacks {
+		words[i] = bot.Words(language, p)
 	}
-	return text
+	return bot.Words(language, bot.ChatLacks, "channel", "#"+channel, "list", strings.Join(words, ", "))
 }

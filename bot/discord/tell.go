@@ -39,7 +39,7 @@ func (s *Service) Tell(ctx context.Context, group, account string, r bot.Reply) 
 		}
 	}
 	if closed {
-		if err := s.bot.Wait(ctx, group, account, bot.Reply{Text: bot.Words(bot.ChatClosedNow), Private: true, Key: "closed"}); err != nil {
+		if err := s.bot.Wait(ctx, group, account, bot.Reply{Text: bot.Words(r.Language, bot.ChatClosedNow), Language: r.Language, Private: true, Key: "closed"}); err != nil {
 			return err
 		}
 	}
@@ -97,7 +97,7 @@ func (s *Service) tellThread(ctx context.Context, group, account string, r bot.R
 		return false, err
 	}
 	for range 2 {
-		thread, known, err := s.threadOf(ctx, g, account)
+		thread, known, err := s.threadOf(ctx, r.Language, g, account)
 		if err == nil {
 			err = s.put(ctx, group, account, thread, r)
 		}
@@ -121,7 +121,7 @@ func (s *Service) tellThread(ctx context.Context, group, account string, r bot.R
 }
 
 // threadOf is the member's private thread, which is made when there is none.
-func (s *Service) threadOf(ctx context.Context, g bot.Group, account string) (thread string, known bool, err error) {
+func (s *Service) threadOf(ctx context.Context, language string, g bot.Group, account string) (thread string, known bool, err error) {
 	said, err := s.bot.SaidAbout(ctx, g.Chat, "")
 	if err != nil {
 		return "", false, err
@@ -141,7 +141,7 @@ func (s *Service) threadOf(ctx context.Context, g bot.Group, account string) (th
 	const privateThread = 12
 	err = s.door.do(ctx, call{
 		method: http.MethodPost, path: []string{"channels", g.Channel, "threads"}, route: "/channels/{channel}/threads", place: g.Channel,
-		body: map[string]any{"name": shorten(bot.Words(bot.ChatThreadName, "name", who.Name), 100), "type": privateThread, "invitable": false},
+		body: map[string]any{"name": shorten(bot.Words(language, bot.ChatThreadName, "name", who.Name), 100), "type": privateThread, "invitable": false},
 	}, &made)
 	if err != nil {
 		return "", false, err

@@ -44,6 +44,7 @@ func (s *Service) where(ctx context.Context, e *exchange, said string) (bot.Grou
 	if err != nil || !there {
 		return bot.Group{}, bot.Speaker{}, err
 	}
+	speaker.Language = i.Locale
 	return g, speaker, nil
 }
 
@@ -89,29 +90,29 @@ func (s *Service) inGroup(ctx context.Context, e *exchange, said, line string, d
 	}
 	switch {
 	case e.i.uninvited():
-		return e.tell(ctx, bot.Words(bot.ChatUninvited))
+		return e.tell(ctx, e.words(bot.ChatUninvited))
 	case said != "":
-		return e.tell(ctx, bot.Words(bot.ChatNotInGroup))
+		return e.tell(ctx, e.words(bot.ChatNotInGroup))
 	}
 	groups, err := s.bot.GroupsOf(ctx, e.i.account())
 	if err != nil {
 		return err
 	}
 	if len(groups) == 0 || line == "" {
-		return e.tell(ctx, bot.Words(bot.ChatNoGroup))
+		return e.tell(ctx, e.words(bot.ChatNoGroup))
 	}
 	if len(groups) == 1 {
-		return e.tell(ctx, bot.Words(bot.ChatNotInGroup))
+		return e.tell(ctx, e.words(bot.ChatNotInGroup))
 	}
 	id, err := s.seal.pack(ctx, s.bot, sealed{picksGroup, "", e.i.account(), line})
 	if err != nil {
 		return err
 	}
-	menu := component{Type: linesMenu, ID: id, Placeholder: bot.Words(bot.ChatPickGroup)}
+	menu := component{Type: linesMenu, ID: id, Placeholder: e.words(bot.ChatPickGroup)}
 	for _, g := range groups[:min(len(groups), mostOptions)] {
 		menu.Options = append(menu.Options, choice{shorten(g.Name, longestOption), g.Chat})
 	}
-	asks := message{Content: plain(bot.Words(bot.ChatWhichGroup)), Mentions: nobody, Components: []component{{Type: row, Components: []component{menu}}}}
+	asks := message{Content: plain(e.words(bot.ChatWhichGroup)), Mentions: nobody, Components: []component{{Type: row, Components: []component{menu}}}}
 	if !e.private() {
 		asks.Flags = onlyForYou
 	}
@@ -169,7 +170,7 @@ func (s *Service) sayWaiting(ctx context.Context, e *exchange, group string) err
 	for n, r := range waiting {
 		r.Private = true
 		if n == 0 {
-			r.Text = bot.Words(bot.ChatKeptFor) + "\n" + r.Text
+			r.Text = e.words(bot.ChatKeptFor) + "\n" + r.Text
 		}
 		messages, err := s.compose(ctx, group, e.i.account(), r)
 		if err != nil {
@@ -209,7 +210,7 @@ func (s *Service) component(ctx context.Context, e *exchange) error {
 		return s.hearLine(ctx, e, v.group, v.line, true)
 	case menuOfLines:
 		if len(p.Values) != 1 {
-			return e.tell(ctx, bot.Words(bot.ChatStale))
+			return e.tell(ctx, e.words(bot.ChatStale))
 		}
 		chosen, ok, err := s.unseal(ctx, e, p.Values[0])
 		if err != nil || !ok {
@@ -218,13 +219,13 @@ func (s *Service) component(ctx context.Context, e *exchange) error {
 		return s.hearLine(ctx, e, chosen.group, chosen.line, true)
 	case picksGroup:
 		if len(p.Values) != 1 {
-			return e.tell(ctx, bot.Words(bot.ChatStale))
+			return e.tell(ctx, e.words(bot.ChatStale))
 		}
 		return s.hearLine(ctx, e, p.Values[0], v.line, true)
 	case picksPlace, picksRole, threadsOn, threadsOff:
 		return s.arrange(ctx, e, v, p.Values)
 	}
-	return e.tell(ctx, bot.Words(bot.ChatStale))
+	return e.tell(ctx, e.words(bot.ChatStale))
 }
 
 // unseal reads an id that came back, and says so when it is not for whom it came from, or no longer anything.
@@ -234,15 +235,15 @@ func (s *Service) unseal(ctx context.Context, e *exchange, id string) (sealed, b
 	case err != nil:
 		return v, false, err
 	case state == lost:
-		return v, false, e.tell(ctx, bot.Words(bot.ChatOld))
+		return v, false, e.tell(ctx, e.words(bot.ChatOld))
 	case state == forged, v.group != "" && e.i.Guild != "" && v.group != e.i.Guild:
-		return v, false, e.tell(ctx, bot.Words(bot.ChatStale))
+		return v, false, e.tell(ctx, e.words(bot.ChatStale))
 	case v.owner != "" && v.owner != e.i.account():
 		owner, _, err := s.bot.Known(ctx, v.group, v.owner)
 		if err != nil {
 			return v, false, err
 		}
-		return v, false, e.tell(ctx, bot.Words(bot.ChatNotYours, "name", owner.Name, "line", v.line))
+		return v, false, e.tell(ctx, e.words(bot.ChatNotYours, "name", owner.Name, "line", v.line))
 	}
 	return v, true, nil
 }
