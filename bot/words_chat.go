@@ -89,4 +89,6 @@ const (
 )
 
 // Words is a phrase in a language, named by its IETF tag, with its places filled, given as name and value in turn.
-func Words(language string, p phrase, pairs ...any) string { return voiceFor(language).Say(p, pairs...) }
+func Words(language string, p phrase, pairs ...any) string {
+	return voiceFor(language).Say(p, pairs...)
+}
