@@ -32,11 +32,11 @@ func (b *Bot) who(ctx context.Context, t turn) (Reply, error) {
 	}
 	const most = 12
 	if len(lines) > most {
-		lines = append(lines[:most], andMore.with("n", len(lines)-most))
+		lines = append(lines[:most], t.Say(andMore, "n", len(lines)-most))
 	}
 	reply := Reply{Text: strings.Join(lines, "\n")}
 	if unasked := unaskedWants(shelf, picks); len(picks) == 1 && unasked {
-		reply.Buttons = []Button{{Label: "I want it", Says: "want " + t.rest}}
+		reply.Buttons = []Button{{Label: t.Say(pressWant), Says: "want " + t.rest}}
 	}
 	return reply, nil
 }
@@ -58,7 +58,7 @@ func unaskedWants(shelf *store.Shelf, picks []pick) bool {
 func (t turn) holders(p series.Pick, holders []store.Holder) string {
 	name := t.pickName(p)
 	if len(holders) == 0 {
-		return nobodyHas.with("piece", name)
+		return t.Say(nobodyHas, "piece", name)
 	}
 	var spare, held []string
 	for _, h := range holders {
@@ -75,17 +75,17 @@ func (t turn) holders(p series.Pick, holders []store.Holder) string {
 		}
 		words = append(words, t.aboutHolding(h.Key.Condition, store.Holding{Ask: h.Ask, Gift: h.Gift, Note: h.Note})...)
 		if h.WantsBack > 0 {
-			words = append(words, "("+wantsBack.with("n", h.WantsBack)+")")
+			words = append(words, "("+t.Say(wantsBack, "n", h.WantsBack)+")")
 		}
 		spare = append(spare, strings.Join(words, " "))
 	}
 	switch {
 	case len(spare) == 0:
-		return onlyHeld.with("piece", name, "who", list(unique(held)))
+		return t.Say(onlyHeld, "piece", name, "who", t.either(unique(held)))
 	case len(held) == 0:
-		return canBeSpared.with("piece", name, "who", strings.Join(spare, "; "))
+		return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; "))
 	}
-	return canBeSpared.with("piece", name, "who", strings.Join(spare, "; ")) + " " + alsoHeld.with("who", list(unique(held)))
+	return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; ")) + " " + t.Say(alsoHeld, "who", t.either(unique(held)))
 }
 
 func unique(names []string) []string {
@@ -100,7 +100,7 @@ func (t turn) aboutHolding(c series.Condition, h store.Holding) []string {
 		words = append(words, c.String())
 	}
 	if h.Quiet {
-		words = append(words, quietWord.with())
+		words = append(words, t.Say(quietWord))
 	}
 	if h.Gift {
 		words = append(words, "gift")
@@ -123,9 +123,9 @@ func (b *Bot) spares(ctx context.Context, t turn) (Reply, error) {
 	shelf = t.shown(shelf, whose)
 	spare := t.everySeries(func(one series.Series) string { return t.sparesOf(shelf, one) })
 	if spare == "" {
-		return Reply{Text: sparesNothing.with("name", whose.Name)}, nil
+		return Reply{Text: t.Say(sparesNothing, "name", whose.Name)}, nil
 	}
-	return Reply{Text: maySpare.with("name", whose.Name, "list", spare)}, nil
+	return Reply{Text: t.Say(maySpare, "name", whose.Name, "list", spare)}, nil
 }
 
 // sparesOf lists the free spares of one series: plain ones compressed, those with something said about them on their own.
@@ -180,9 +180,9 @@ func (b *Bot) wants(ctx context.Context, t turn) (Reply, error) {
 	shelf = t.shown(shelf, whose)
 	wanted := t.everySeries(func(one series.Series) string { return t.wantsOf(shelf, one.Code) })
 	if wanted == "" {
-		return Reply{Text: wantsNothing.with("name", whose.Name)}, nil
+		return Reply{Text: t.Say(wantsNothing, "name", whose.Name)}, nil
 	}
-	return Reply{Text: wantsNow.with("name", whose.Name, "list", wanted)}, nil
+	return Reply{Text: t.Say(wantsNow, "name", whose.Name, "list", wanted)}, nil
 }
 
 // shown is what of a shelf may be seen where the answer is: what is quiet is for its owner alone.
@@ -204,7 +204,7 @@ func (b *Bot) shelfOf(ctx context.Context, t turn) (store.Member, *store.Shelf, 
 		if err != nil {
 			return whose, nil, err
 		}
-		if whose, err = memberNamed(all, t.rest); err != nil {
+		if whose, err = memberNamed(t.voice, all, t.rest); err != nil {
 			return whose, nil, err
 		}
 	}
@@ -213,7 +213,7 @@ func (b *Bot) shelfOf(ctx context.Context, t turn) (store.Member, *store.Shelf, 
 }
 
 // memberNamed finds a member by name or the beginning of it.
-func memberNamed(all []store.Member, word string) (store.Member, error) {
+func memberNamed(in voice, all []store.Member, word string) (store.Member, error) {
 	word = strings.TrimPrefix(word, "@")
 	var begun []store.Member
 	for _, m := range all {
@@ -232,9 +232,9 @@ func memberNamed(all []store.Member, word string) (store.Member, error) {
 		for i, m := range begun {
 			names[i] = m.Name
 		}
-		return store.Member{}, sentence(manyMembers.with("word", word, "names", list(names)))
+		return store.Member{}, sentence(in.Say(manyMembers, "word", word, "names", in.either(names)))
 	}
-	return store.Member{}, sentence(noMember.with("word", word))
+	return store.Member{}, sentence(in.Say(noMember, "word", word))
 }
 
 // scarce lists the wanted pieces that spares cover least.
@@ -252,11 +252,11 @@ func (b *Bot) scarce(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(all) == 0 {
-		return Reply{Text: nothingWanted.with()}, nil
+		return Reply{Text: t.Say(nothingWanted)}, nil
 	}
-	lines := []string{scarcestAre.with()}
+	lines := []string{t.Say(scarcestAre)}
 	for _, s := range all {
-		lines = append(lines, scarceLine.with("piece", t.nameOf(s.Series, s.Piece), "wanted", s.Wanted, "spare", s.Spare))
+		lines = append(lines, t.Say(scarceLine, "piece", t.nameOf(s.Series, s.Piece), "wanted", s.Wanted, "spare", s.Spare))
 	}
 	return Reply{Text: strings.Join(lines, "\n")}, nil
 }

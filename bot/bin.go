@@ -27,7 +27,7 @@ type lot struct {
 // bin says of what lies in a dealer's bin what to buy and what to leave, and the best under a budget.
 func (b *Bot) bin(ctx context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
-		return Reply{}, sentence(binHow.with("example", t.verb.example))
+		return Reply{}, sentence(t.Say(binHow, "example", t.verb.example))
 	}
 	budget, t, err := t.budget()
 	if err != nil {
@@ -144,7 +144,7 @@ func (b *Bot) weighUp(t turn, lots []lot, places []place, values store.Values, b
 		best, err = weigh(lots, places, *budget)
 	}
 	if errors.Is(err, basket.ErrTooMuch) {
-		return Reply{}, sentence(binTooMuch.with())
+		return Reply{}, sentence(t.Say(binTooMuch))
 	}
 	if err != nil {
 		return Reply{}, err
@@ -153,7 +153,7 @@ func (b *Bot) weighUp(t turn, lots []lot, places []place, values store.Values, b
 	for i, l := range lots {
 		lines = append(lines, t.lotLine(l, all.Takes[i], places, values))
 	}
-	lines = append(lines, t.basketLine(lots, best, budget), b.pricedAt(t.group, values))
+	lines = append(lines, t.basketLine(lots, best, budget), b.pricedAt(t.voice, t.group, values))
 	return Reply{Text: strings.Join(lines, "\n"), Buttons: b.boughtButtons(t, lots, best)}, nil
 }
 
@@ -166,25 +166,25 @@ func (t turn) lotLine(l lot, take basket.Take, places []place, values store.Valu
 		} else if l.other {
 			verdict = binWouldTheirs
 		}
-		return strings.TrimSpace(binUnpriced.with("piece", t.counted(l.pick, l.quantity()), "verdict", verdict.with(), "worth", t.worthOf(l, values)))
+		return strings.TrimSpace(t.Say(binUnpriced, "piece", t.counted(l.pick, l.quantity()), "verdict", t.Say(verdict), "worth", t.worthOf(l, values)))
 	}
-	verdict, why := l.verdict(take, places)
-	return strings.TrimSpace(binLine.with("piece", t.counted(l.pick, l.quantity()), "price", t.inMoney(l.offer.Price),
+	verdict, why := l.verdict(t.voice, take, places)
+	return strings.TrimSpace(t.Say(binLine, "piece", t.counted(l.pick, l.quantity()), "price", t.inMoney(l.offer.Price),
 		"verdict", verdict, "why", why, "worth", t.worthOf(l, values)))
 }
 
 // verdict is buy or leave, and the reason as it follows the price.
-func (l lot) verdict(take basket.Take, places []place) (verdict, why string) {
+func (l lot) verdict(in voice, take basket.Take, places []place) (verdict, why string) {
 	if take.Count() == 0 {
 		switch {
 		case l.mine && l.most != nil && l.offer.Price <= *l.most, l.mine && l.most == nil:
-			why = binInstead.with()
+			why = in.Say(binInstead)
 		case l.mine:
-			why = binAbove.with()
+			why = in.Say(binAbove)
 		case l.other:
-			why = binAboveTheirs.with()
+			why = in.Say(binAboveTheirs)
 		}
-		return binLeave.with(), why
+		return in.Say(binLeave), why
 	}
 	mine := 0
 	for _, p := range take.Places {
@@ -199,15 +199,15 @@ func (l lot) verdict(take basket.Take, places []place) (verdict, why string) {
 		switch {
 		case reason.n == 0:
 		case reason.n == 1 && take.Count() == 1, reason.n == take.Count() && reason.one == binForMetal:
-			why += ", " + reason.one.with()
+			why += ", " + in.Say(reason.one)
 		default:
-			why += ", " + reason.many.with("n", reason.n)
+			why += ", " + in.Say(reason.many, "n", reason.n)
 		}
 	}
 	if take.Count() == l.quantity() {
-		return binTake.with(), why
+		return in.Say(binTake), why
 	}
-	return binTakeSome.with("n", take.Count(), "of", l.quantity()), why
+	return in.Say(binTakeSome, "n", take.Count(), "of", l.quantity()), why
 }
 
 // worthOf is melt, the premium in the price, and the most to pay; "" when nothing is known.
@@ -216,11 +216,11 @@ func (t turn) worthOf(l lot, values store.Values) string {
 	case !l.known && l.most == nil:
 		return ""
 	case !l.known:
-		return binMostAlone.with("most", t.inMoney(*l.most))
+		return t.Say(binMostAlone, "most", t.inMoney(*l.most))
 	case l.about.price == nil:
-		return binWorthAlone.with("melt", t.inMoney(l.worth.Melt), "most", t.inMoney(*l.most))
+		return t.Say(binWorthAlone, "melt", t.inMoney(l.worth.Melt), "most", t.inMoney(*l.most))
 	}
-	return binWorth.with("melt", t.inMoney(l.worth.Melt), "over", t.overMelt(l.offer.Price, l.worth.Metal, values.Spot.Price), "most", t.inMoney(*l.most))
+	return t.Say(binWorth, "melt", t.inMoney(l.worth.Melt), "over", t.overMelt(l.offer.Price, l.worth.Metal, values.Spot.Price), "most", t.inMoney(*l.most))
 }
 
 // basketLine sums up what to buy.
@@ -233,32 +233,32 @@ func (t turn) basketLine(lots []lot, best basket.Basket, budget *melt.Minor) str
 	}
 	switch {
 	case !slices.ContainsFunc(lots, func(l lot) bool { return l.about.price != nil }):
-		return binNoPrices.with()
+		return t.Say(binNoPrices)
 	case len(names) == 0 && budget != nil:
-		return binNoneUnder.with("budget", t.inMoney(*budget))
+		return t.Say(binNoneUnder, "budget", t.inMoney(*budget))
 	case len(names) == 0:
-		return binNothing.with()
+		return t.Say(binNothing)
 	}
 	said, under := binAll, ""
 	if budget != nil {
 		said, under = binBudget, t.inMoney(*budget)
 	}
-	return said.with("budget", under, "list", strings.Join(names, ", "), "cost", t.inMoney(best.Cost), "gain", gainLine(best.Gain))
+	return t.Say(said, "budget", under, "list", strings.Join(names, ", "), "cost", t.inMoney(best.Cost), "gain", gainLine(t.voice, best.Gain))
 }
 
 // gainLine says which gaps a basket fills.
-func gainLine(g basket.Gain) string {
+func gainLine(in voice, g basket.Gain) string {
 	var parts []string
 	if n := g.Filled[basket.MineSoon] + g.Filled[basket.Mine]; n > 0 {
-		parts = append(parts, gainMine.with("n", n))
+		parts = append(parts, in.Say(gainMine, "n", n))
 	}
 	if n := g.Filled[basket.Others]; n > 0 {
-		parts = append(parts, gainTheirs.with("n", n))
+		parts = append(parts, in.Say(gainTheirs, "n", n))
 	}
 	if len(parts) == 0 {
-		return gainNone.with()
+		return in.Say(gainNone)
 	}
-	return gainFills.with("list", strings.Join(parts, gainAnd.with()))
+	return in.Say(gainFills, "list", strings.Join(parts, in.Say(gainAnd)))
 }
 
 // boughtButtons record with one tap what was bought: all of it, or a line of it. Each piece bears a word of its own, so
@@ -275,10 +275,10 @@ func (b *Bot) boughtButtons(t turn, lots []lot, best basket.Basket) []Button {
 		name := t.counted(lots[i].pick, n)
 		line := name + " @" + t.typed(lots[i].offer.Price) + " #" + now + strconv.FormatInt(int64(i), 36)
 		all = append(all, line)
-		buttons = append(buttons, Button{Label: "Bought " + name, Says: "bought " + line})
+		buttons = append(buttons, Button{Label: t.Say(pressBought, "piece", name), Says: "bought " + line})
 	}
 	if len(buttons) > 1 {
-		buttons = append([]Button{{Label: "Bought all of it", Says: "bought " + strings.Join(all, ", ")}}, buttons...)
+		buttons = append([]Button{{Label: t.Say(pressBoughtAll), Says: "bought " + strings.Join(all, ", ")}}, buttons...)
 	}
 	return buttons[:min(len(buttons), mostBought)]
 }

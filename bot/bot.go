@@ -46,6 +46,7 @@ const longestLine = 16_000
 
 // turn is one line being answered.
 type turn struct {
+	voice
 	group     store.Group
 	speaker   store.Member
 	catalogue *series.Catalogue
@@ -62,34 +63,35 @@ func (b *Bot) Hear(ctx context.Context, h Heard) Reply {
 	if h.Text == "" {
 		return Reply{}
 	}
+	in := voiceFor(h.From.Language)
 	if len(h.Text) > longestLine {
-		return Reply{Private: true, Text: tooLong.with("runes", utf8.RuneCountInString(h.Text))}
+		return Reply{Private: true, Text: in.Say(tooLong, "runes", utf8.RuneCountInString(h.Text))}
 	}
-	reply, err := b.answer(ctx, h)
+	t, err := b.begin(ctx, h)
 	if err != nil {
-		return b.refuse(ctx, h, err)
+		return b.refuse(ctx, in, h, err)
+	}
+	reply, err := b.answer(ctx, t)
+	if err != nil {
+		return b.refuse(ctx, t.voice, h, err)
 	}
 	return reply
 }
 
-func (b *Bot) answer(ctx context.Context, h Heard) (Reply, error) {
-	found, said, rest := findVerb(h.Text)
+func (b *Bot) answer(ctx context.Context, t turn) (Reply, error) {
+	found, said, rest := findVerb(t.heard.Text, t.voice)
 	if found.run == nil {
-		return b.unasked(ctx, h)
-	}
-	t, err := b.begin(ctx, h)
-	if err != nil {
-		return Reply{}, err
+		return b.unasked(t), nil
 	}
 	t.verb, t.said, t.rest = found, said, rest
 	if found.keeper && !t.speaker.Keeper {
-		return Reply{}, sentence(keepersOnly.with("verb", found.name))
+		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.command(found.name)))
 	}
 	reply, err := found.run(b, ctx, t)
 	if err != nil {
 		return Reply{}, t.point(err)
 	}
-	reply.Private = reply.Private || found.private || h.Private
+	reply.Private = reply.Private || found.private || t.heard.Private
 	return reply, nil
 }
 
@@ -99,7 +101,7 @@ func (b *Bot) begin(ctx context.Context, h Heard) (turn, error) {
 	if err != nil {
 		return turn{}, err
 	}
-	speaker, err := b.store.Join(ctx, group.ID, h.From.Account, tidyName(h.From.Name, h.From.Account), h.From.Keeper)
+	speaker, err := b.store.Join(ctx, group.ID, h.From.Account, tidyName(h.From.Name, h.From.Account), h.From.Keeper, h.From.Language)
 	if err != nil {
 		return turn{}, err
 	}
@@ -107,30 +109,27 @@ func (b *Bot) begin(ctx context.Context, h Heard) (turn, error) {
 	if err != nil {
 		return turn{}, err
 	}
-	return turn{group: group, speaker: speaker, catalogue: catalogue, heard: h}, nil
+	return turn{voice: voiceFor(speaker.Language()), group: group, speaker: speaker, catalogue: catalogue, heard: h}, nil
 }
 
 // unasked answers a line that begins with no word of ours. In the group most such lines are talk, and we stay silent;
 // but a slip in a verb, or a list without one, is meant for us.
-func (b *Bot) unasked(ctx context.Context, h Heard) (Reply, error) {
-	first, rest, _ := strings.Cut(h.Text, " ")
-	t, err := b.begin(ctx, h)
-	if err != nil {
-		return Reply{}, err
+func (b *Bot) unasked(t turn) Reply {
+	line := t.heard.Text
+	first, rest, _ := strings.Cut(line, " ")
+	if _, err := t.catalogue.Read(line, series.ForHoldings, series.Mine{}); err == nil || asksBack(err) {
+		return Reply{Private: true, Text: t.Say(whichVerb, "list", line), Buttons: []Button{
+			{t.Say(pressHave), "have " + line}, {t.Say(pressSpare), "spare " + line}, {t.Say(pressWant), "want " + line}, {t.Say(pressWho), "who " + line},
+		}}
 	}
-	if _, err := t.catalogue.Read(h.Text, series.ForHoldings, series.Mine{}); err == nil || asksBack(err) {
-		return Reply{Private: true, Text: whichVerb.with("list", h.Text), Buttons: []Button{
-			{"I have it", "have " + h.Text}, {"I can spare it", "spare " + h.Text}, {"I want it", "want " + h.Text}, {"Who has it?", "who " + h.Text},
-		}}, nil
-	}
-	if near := nearVerb(first); near != "" && (rest != "" || h.Private) {
+	if near := nearVerb(first); near != "" && (rest != "" || t.heard.Private) {
 		line := strings.TrimSpace(near + " " + rest)
-		return Reply{Private: true, Text: nearWord.with("word", first, "near", near), Buttons: []Button{{line, line}}}, nil
+		return Reply{Private: true, Text: t.Say(nearWord, "word", first, "near", near), Buttons: []Button{{line, line}}}
 	}
-	if h.Private {
-		return Reply{Private: true, Text: notUnderstood.with("word", first)}, nil
+	if t.heard.Private {
+		return Reply{Private: true, Text: t.Say(notUnderstood, "word", first)}
 	}
-	return Reply{}, nil
+	return Reply{}
 }
 
 // asksBack reports whether a list was understood but for a choice.
@@ -153,7 +152,7 @@ func (a asking) Error() string { return a.Text }
 
 // refuse words an error: a sentence for a member if it was made for one, else a plain apology with a word by which a
 // keeper and the log find each other.
-func (b *Bot) refuse(ctx context.Context, h Heard, err error) Reply {
+func (b *Bot) refuse(ctx context.Context, in voice, h Heard, err error) Reply {
 	if question, ok := errors.AsType[asking](err); ok {
 		question.Private = true
 		return question.Reply
@@ -167,9 +166,9 @@ func (b *Bot) refuse(ctx context.Context, h Heard, err error) Reply {
 	ref := strings.ToLower(rand.Text()[:6])
 	b.log.ErrorContext(ctx, "no answer", "ref", ref, "group", h.Group, "account", h.From.Account, "err", err)
 	if _, ok := errors.AsType[*store.UncertainError](err); ok {
-		return Reply{Private: true, Text: uncertain.with("ref", ref)}
+		return Reply{Private: true, Text: in.Say(uncertain, "ref", ref)}
 	}
-	return Reply{Private: true, Text: broken.with("ref", ref)}
+	return Reply{Private: true, Text: in.Say(broken, "ref", ref)}
 }
 
 // tidyName is the name a member goes by: one line, not empty, at most 40 characters.

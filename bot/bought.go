@@ -44,7 +44,7 @@ func (b *Bot) bought(ctx context.Context, t turn) (Reply, error) {
 	}
 	var lines []string
 	if len(again) > 0 {
-		lines = append(lines, boughtBefore.with("list", t.countedList(again)))
+		lines = append(lines, t.Say(boughtBefore, "list", t.countedList(again)))
 	}
 	if len(fresh) > 0 {
 		worth, err := b.store.Values(ctx, t.group, t.catalogue)
@@ -58,7 +58,7 @@ func (b *Bot) bought(ctx context.Context, t turn) (Reply, error) {
 		}
 		lines = append(lines, t.readBack(after, codesOf(fresh)))
 		if struck := t.struckOff(before, after); struck != "" {
-			lines = append(lines, noLongerWanted.with("list", struck))
+			lines = append(lines, t.Say(noLongerWanted, "list", struck))
 		}
 	}
 	return Reply{Text: strings.Join(lines, "\n")}, nil
@@ -66,7 +66,7 @@ func (b *Bot) bought(ctx context.Context, t turn) (Reply, error) {
 
 // paidLine says what was paid, and the premium in it at the price of the day.
 func (t turn) paidLine(p pick, values store.Values) string {
-	line := boughtAt.with("piece", t.counted(p, p.quantity()), "price", t.inMoney(*p.about.price))
+	line := t.Say(boughtAt, "piece", t.counted(p, p.quantity()), "price", t.inMoney(*p.about.price))
 	w, ok := values.Of(p.Series, p.Pieces[0])
 	if !ok {
 		return line + "."
@@ -78,16 +78,16 @@ func (t turn) paidLine(p pick, values store.Values) string {
 func (t turn) overMelt(price melt.Minor, m melt.Metal, spot melt.Price) string {
 	premium, err := melt.PremiumOf(price, m, spot, t.group.Currency)
 	if err != nil {
-		return meltUnknown.with()
+		return t.Say(meltUnknown)
 	}
 	percent := strings.TrimSuffix(premium.PercentString(), "%")
 	switch under, negative := strings.CutPrefix(percent, "-"); {
 	case negative:
-		return underMelt.with("percent", t.number(under))
+		return t.Say(underMelt, "percent", t.number(under))
 	case percent == "0.0":
-		return atMelt.with()
+		return t.Say(atMelt)
 	}
-	return aboveMelt.with("percent", t.number(percent))
+	return t.Say(aboveMelt, "percent", t.number(percent))
 }
 
 // countedList names pieces with their numbers: "harbour 87 x2, bars 5oz".

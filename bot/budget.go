@@ -21,7 +21,7 @@ func (t turn) budget() (*melt.Minor, turn, error) {
 		start := next - len(word)
 		amount, end, err := t.money(line, next)
 		if err == nil && budget != nil {
-			err = pointed{start, word, budgetTwice.with()}
+			err = pointed{start, word, t.Say(budgetTwice)}
 		}
 		if err != nil {
 			return nil, t, err
@@ -47,9 +47,9 @@ func (t turn) keepBudget(err error, budget *melt.Minor) error {
 }
 
 // pricedAt says which silver price was counted with, and how old it is.
-func (b *Bot) pricedAt(g store.Group, v store.Values) string {
+func (b *Bot) pricedAt(in voice, g store.Group, v store.Values) string {
 	if v.Spot == nil {
-		return priceOfNobody.with()
+		return in.Say(priceOfNobody)
 	}
-	return b.priceSaid(g, v.Rules, v.Spot)
+	return b.priceSaid(in, g, v.Rules, v.Spot)
 }

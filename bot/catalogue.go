@@ -13,7 +13,7 @@ import (
 // mistake is said at once, with its line and column, and then nothing is changed.
 func (b *Bot) importSeries(ctx context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
-		return Reply{}, sentence(importHow.with())
+		return Reply{}, sentence(t.Say(importHow))
 	}
 	one, remarks := seriesfile.Read("line", []byte(t.rest+"\n"))
 	lines := make([]string, len(remarks))
@@ -21,17 +21,17 @@ func (b *Bot) importSeries(ctx context.Context, t turn) (Reply, error) {
 		lines[i] = r.String()
 	}
 	if seriesfile.Mistakes(remarks) {
-		return Reply{}, sentence(importRefused.with("remarks", strings.Join(lines[:min(len(lines), 12)], "\n")))
+		return Reply{}, sentence(t.Say(importRefused, "remarks", strings.Join(lines[:min(len(lines), 12)], "\n")))
 	}
 	err := b.store.SaveSeries(ctx, t.group.ID, one)
 	if _, ok := errors.AsType[*store.PieceInUseError](err); ok {
-		return Reply{}, sentence(importInUse.with("series", one.Code))
+		return Reply{}, sentence(t.Say(importInUse, "series", one.Code))
 	}
 	if err != nil {
 		return Reply{}, err
 	}
-	lines = append([]string{imported.with("series", one.Code, "name", one.Name, "n", len(one.Pieces))}, lines...)
-	return Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{Label: "Show it", Says: "series " + one.Code}}}, nil
+	lines = append([]string{t.Say(imported, "series", one.Code, "name", one.Name, "n", len(one.Pieces))}, lines...)
+	return Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{Label: t.Say(pressShow), Says: "series " + one.Code}}}, nil
 }
 
 // exportSeries writes a series as the file that import reads.

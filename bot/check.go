@@ -17,7 +17,7 @@ import (
 // "check 31.1g 40.6mm 2.98mm", "check 31.10 dry 28.14 wet 21C", "check harbour 85 31.1g".
 func (b *Bot) check(_ context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
-		return Reply{}, sentence(checkHow.with())
+		return Reply{}, sentence(t.Say(checkHow))
 	}
 	r, named, err := t.readings()
 	if err != nil {
@@ -25,10 +25,10 @@ func (b *Bot) check(_ context.Context, t turn) (Reply, error) {
 	}
 	e := t.examine(r, named)
 	if e.Mass == 0 {
-		return Reply{}, sentence(checkDryToo.with())
+		return Reply{}, sentence(t.Say(checkDryToo))
 	}
 	if e.Wet >= e.Mass {
-		return Reply{}, sentence(checkNoWater.with())
+		return Reply{}, sentence(t.Say(checkNoWater))
 	}
 	if question, ok := e.displacedInstead(); ok {
 		return Reply{}, question
@@ -39,7 +39,7 @@ func (b *Bot) check(_ context.Context, t turn) (Reply, error) {
 			lines = append(lines, line)
 		}
 	}
-	return Reply{Text: strings.Join(append(lines, checkElse.with(), checkCaution.with()), "\n")}, nil
+	return Reply{Text: strings.Join(append(lines, t.Say(checkElse), t.Say(checkCaution)), "\n")}, nil
 }
 
 // readings reads a line: a piece's name, if there is one, and what was measured.
@@ -147,7 +147,7 @@ func (e exam) displacedInstead() (asking, bool) {
 	if e.Warm {
 		line += " " + strconv.FormatFloat(math.Round(e.Celsius*10)/10, 'f', -1, 64) + "C"
 	}
-	return asking{Reply{Text: checkDisplaced.with("wet", e.decimals(e.Wet, 2)), Buttons: []Button{{Label: "The water gained it", Says: line}}}}, true
+	return asking{Reply{Text: e.Say(checkDisplaced, "wet", e.decimals(e.Wet, 2)), Buttons: []Button{{Label: e.Say(pressDisplaced), Says: line}}}}, true
 }
 
 // weight holds the weight against what the piece should weigh.
@@ -164,7 +164,7 @@ func (e exam) weight() string {
 	case off < 0:
 		said = checkLighter
 	}
-	return said.with("piece", e.piece.name, "should", e.decimals(should, 2), "off", e.decimals(math.Abs(off), decimalsOf(e.Step)))
+	return e.Say(said, "piece", e.piece.name, "should", e.decimals(should, 2), "off", e.decimals(math.Abs(off), decimalsOf(e.Step)))
 }
 
 // decimalsOf is how many decimals a step has: 2 for 0.01.
@@ -183,15 +183,15 @@ func (e exam) water() string {
 	}
 	m, err := w.Measure()
 	if err != nil {
-		return checkNoWater.with()
+		return e.Say(checkNoWater)
 	}
 	decimals := 2
 	if density.Coverage*m.U < 0.01 {
 		decimals = 3
 	}
-	at := checkAssumed.with("celsius", roomTemperature)
+	at := e.Say(checkAssumed, "celsius", roomTemperature)
 	if e.Warm {
-		at = checkAt.with("celsius", e.decimals(e.Celsius, 0))
+		at = e.Say(checkAt, "celsius", e.decimals(e.Celsius, 0))
 	}
 	j := density.Judge(m)
 	verdict := checkConsistent
@@ -199,15 +199,15 @@ func (e exam) water() string {
 		verdict = checkNotConsistent
 	}
 	lines := []string{
-		checkDensity.with("density", e.decimals(m.Density, decimals), "u", e.decimals(density.Coverage*m.U, decimals), "at", at,
-			"step", e.decimals(e.Step, decimalsOf(e.Step))) + " " + verdict.with("metal", e.expected.Name),
+		e.Say(checkDensity, "density", e.decimals(m.Density, decimals), "u", e.decimals(density.Coverage*m.U, decimals), "at", at,
+			"step", e.decimals(e.Step, decimalsOf(e.Step))) + " " + e.Say(verdict, "metal", e.expected.Name),
 	}
 	if len(j.Fits) > 0 {
-		lines = append(lines, checkFits.with("list", materialNames(j.Fits)))
+		lines = append(lines, e.Say(checkFits, "list", materialNames(e.voice, j.Fits)))
 	} else {
-		lines = append(lines, checkFitsNone.with())
+		lines = append(lines, e.Say(checkFitsNone))
 	}
-	lines = append(lines, checkExcluded.with("list", materialNames(j.Excluded)))
+	lines = append(lines, e.Say(checkExcluded, "list", materialNames(e.voice, j.Excluded)))
 	return strings.Join(lines, "\n")
 }
 
@@ -215,7 +215,7 @@ func (e exam) water() string {
 const mostNames = 6
 
 // materialNames lists metals: "silver of .925, .900 and .800; molybdenum, lead and 3 more".
-func materialNames(all []density.Material) string {
+func materialNames(in voice, all []density.Material) string {
 	var names, alloys []string
 	for _, one := range all {
 		if one.Fineness > 0 {
@@ -235,12 +235,12 @@ func materialNames(all []density.Material) string {
 	}
 	text := strings.Join(names, ", ")
 	if more > 0 {
-		text += checkMore.with("n", more)
+		text += in.Say(checkMore, "n", more)
 	}
 	if !together {
 		return text
 	}
 	slices.Sort(alloys)
 	slices.Reverse(alloys)
-	return strings.TrimSuffix(checkAlloys.with("list", strings.Join(alloys, ", "))+"; "+text, "; ")
+	return strings.TrimSuffix(in.Say(checkAlloys, "list", strings.Join(alloys, ", "))+"; "+text, "; ")
 }

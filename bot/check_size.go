@@ -17,7 +17,7 @@ func (e exam) size() string {
 	}
 	if e.Size.Thickness == 0 {
 		mean := density.MeanThickness(e.Mass, e.expected.Range.Middle(), area)
-		return checkMeanOnly.with("metal", e.expected.Name, "mean", e.decimals(mean, 2))
+		return e.Say(checkMeanOnly, "metal", e.expected.Name, "mean", e.decimals(mean, 2))
 	}
 	expected := e.Size.Seat(e.expected, e.Mass, e.Step)
 	var fits, no []density.Material
@@ -36,13 +36,13 @@ func (e exam) size() string {
 	case expected.Fit == density.Sunken:
 		said = checkRimSunken
 	}
-	lines := []string{said.with("metal", e.expected.Name, "mean", e.decimals(expected.Mean, 2), "rim", e.decimals(e.Size.Thickness, 2),
+	lines := []string{e.Say(said, "metal", e.expected.Name, "mean", e.decimals(expected.Mean, 2), "rim", e.decimals(e.Size.Thickness, 2),
 		"share", e.decimals(100*expected.Mean/e.Size.Thickness, 0))}
 	if len(fits) > 0 {
-		lines = append(lines, checkRimOthers.with("list", materialNames(fits)))
+		lines = append(lines, e.Say(checkRimOthers, "list", materialNames(e.voice, fits)))
 	}
 	if len(no) > 0 {
-		lines = append(lines, checkRimExcluded.with("list", materialNames(no)))
+		lines = append(lines, e.Say(checkRimExcluded, "list", materialNames(e.voice, no)))
 	}
 	return strings.Join(lines, "\n")
 }
@@ -52,9 +52,9 @@ func (e exam) limits() string {
 	w, weighed := e.weighing()
 	if !weighed {
 		if e.Size.Area() > 0 && e.Mass > 0 && e.Size.Thickness > 0 {
-			return checkRimLimits.with()
+			return e.Say(checkRimLimits)
 		}
-		return checkWeighToo.with()
+		return e.Say(checkWeighToo)
 	}
 	m, err := w.Measure()
 	if err != nil {
@@ -63,7 +63,7 @@ func (e exam) limits() string {
 	var lines []string
 	if !m.Excludes(e.expected) {
 		alike := density.LookAlikes()
-		lines = append(lines, checkLookAlikes.with("lead", e.decimals(100*alike[0].Share, 0), "tungsten", e.decimals(100*alike[1].Share, 0)))
+		lines = append(lines, e.Say(checkLookAlikes, "lead", e.decimals(100*alike[0].Share, 0), "tungsten", e.decimals(100*alike[1].Share, 0)))
 	}
 	if reach := density.ReachOf(e.Step); e.Mass < reach.FromSterling {
 		lines = append(lines, e.reach(reach, checkReach))
@@ -73,7 +73,7 @@ func (e exam) limits() string {
 
 // reach says the smallest pieces that a scale can judge.
 func (t turn) reach(r density.Reach, said phrase) string {
-	return said.with("sterling", t.grams(r.FromSterling), "copper", t.grams(r.FromCopper), "lead", t.grams(r.FromLead))
+	return t.Say(said, "sterling", t.grams(r.FromSterling), "copper", t.grams(r.FromCopper), "lead", t.grams(r.FromLead))
 }
 
 // grams writes a mass to two figures, rounded up: it is a least.
@@ -86,12 +86,12 @@ func (t turn) grams(g float64) string {
 // scale holds the speaker's scale against coins: "scale 50 x US 5c 249.8".
 func (b *Bot) scale(_ context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
-		return Reply{}, sentence(scaleHow.with("coins", coinNames()))
+		return Reply{}, sentence(t.Say(scaleHow, "coins", coinNames()))
 	}
 	c, err := density.ReadScale(t.rest)
 	if bad, ok := errors.AsType[*density.SyntaxError](err); ok {
 		if bad.Word == "" {
-			return Reply{}, sentence(scaleHow.with("coins", coinNames()))
+			return Reply{}, sentence(t.Say(scaleHow, "coins", coinNames()))
 		}
 		return Reply{}, pointed{bad.Col, bad.Word, bad.Reason + "."}
 	}
@@ -107,13 +107,13 @@ func (b *Bot) scale(_ context.Context, t turn) (Reply, error) {
 	}
 	sure := density.Coverage * c.U()
 	lines := []string{
-		scaleLegal.with("n", c.Count, "coin", c.Coin.Name, "legal", t.decimals(c.Legal(), 2), "reading", t.decimals(c.Reading, decimalsOf(c.Step))),
-		said.with("bias", t.decimals(100*math.Abs(c.Bias()), 2), "sure", t.decimals(100*sure, 2)),
+		t.Say(scaleLegal, "n", c.Count, "coin", c.Coin.Name, "legal", t.decimals(c.Legal(), 2), "reading", t.decimals(c.Reading, decimalsOf(c.Step))),
+		t.Say(said, "bias", t.decimals(100*math.Abs(c.Bias()), 2), "sure", t.decimals(100*sure, 2)),
 	}
 	if c.Count < fewCoins {
-		lines = append(lines, scaleFew.with())
+		lines = append(lines, t.Say(scaleFew))
 	}
-	lines = append(lines, t.reach(density.ReachOf(c.Step), scaleReach), scaleWorn.with())
+	lines = append(lines, t.reach(density.ReachOf(c.Step), scaleReach), t.Say(scaleWorn))
 	return Reply{Text: strings.Join(lines, "\n")}, nil
 }
 

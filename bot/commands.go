@@ -84,7 +84,8 @@ var forms = map[string][]Field{
 	"help":   {{Name: "about", Kind: VerbWord}},
 	"weekly": {{Name: "when"}}, "counted": {{Name: "count", Kind: OneOf, Required: true, Choices: []string{"on", "off"}}},
 	"feed": {{Name: "source"}}, "prices": {{Name: "rule"}},
-	"import": {fieldFile}, "zone": {{Name: "zone", Kind: ZoneName, Required: true}}, "currency": {{Name: "currency", Required: true}},
+	"language": {{Name: "for", Kind: OneOf, Choices: []string{"group"}}, {Name: "language", Kind: OneOf, Choices: []string{"en", "de", "es", "fr", "ja", "auto"}}},
+	"import":   {fieldFile}, "zone": {{Name: "zone", Kind: ZoneName, Required: true}}, "currency": {{Name: "currency", Required: true}},
 	"ring":  {{Name: "members", Kind: OneOf, Required: true, Choices: []string{"2", "3", "4", "5"}}},
 	"round": {{Name: "words"}},
 	"lapse": {{Name: "time", Required: true}},
@@ -105,7 +106,7 @@ func Commands() []Command {
 		default:
 			fields = []Field{fieldWords}
 		}
-		all[i] = Command{Name: v.name, Keeper: v.keeper, Private: v.private, List: v.list, Help: v.help.with(), Fields: fields}
+		all[i] = Command{Name: v.name, Keeper: v.keeper, Private: v.private, List: v.list, Help: v.help.With(), Fields: fields}
 	}
 	return all
 }

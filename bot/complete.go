@@ -2,6 +2,7 @@ package bot
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"spareounce/match/series"
@@ -14,13 +15,13 @@ const mostCompletions = 8
 // trades, as the word before them asks. It changes nothing, and offers nothing rather than fail.
 func (b *Bot) Complete(ctx context.Context, h Heard) []string {
 	typed := strings.TrimLeft(h.Text, " ")
-	verb, said, rest := findVerb(typed)
-	if verb.run == nil || rest == "" && !strings.HasSuffix(typed, " ") {
-		return beginnings(typed)
-	}
 	t, err := b.begin(ctx, h)
 	if err != nil {
 		return nil
+	}
+	verb, said, rest := findVerb(typed, t.voice)
+	if verb.run == nil || rest == "" && !strings.HasSuffix(typed, " ") {
+		return t.beginnings(typed)
 	}
 	if strings.HasSuffix(typed, " ") && rest != "" {
 		rest += " "
@@ -43,11 +44,14 @@ func (b *Bot) Complete(ctx context.Context, h Heard) []string {
 }
 
 // beginnings are the words of ours that begin with what is typed.
-func beginnings(typed string) []string {
+func (in voice) beginnings(typed string) []string {
 	var all []string
 	for _, v := range verbs {
-		if strings.HasPrefix(v.name, strings.ToLower(typed)) && !v.keeper && len(all) < mostCompletions {
-			all = append(all, v.name+" ")
+		for _, word := range slices.Compact([]string{in.command(v.name), v.name}) {
+			if strings.HasPrefix(word, strings.ToLower(typed)) && !v.keeper && len(all) < mostCompletions {
+				all = append(all, word+" ")
+				break
+			}
 		}
 	}
 	return all

@@ -228,5 +228,9 @@ func (b *Bot) Show(ctx context.Context, chat, account, line string) (Reply, erro
 	if err != nil || !ok {
 		return Reply{}, err
 	}
-	return b.answer(ctx, Heard{Group: chat, From: who, Text: line, Private: true})
+	t, err := b.begin(ctx, Heard{Group: chat, From: who, Text: line, Private: true})
+	if err != nil {
+		return Reply{}, err
+	}
+	return b.answer(ctx, t)
 }

@@ -25,13 +25,13 @@ func (b *Bot) feed(ctx context.Context, t turn) (Reply, error) {
 	word, value, _ := strings.Cut(t.rest, " ")
 	switch {
 	case t.rest == "":
-		return b.feedsSaid(all, rules), nil
+		return b.feedsSaid(t.voice, all, rules), nil
 	case strings.EqualFold(word, "drop"):
 		n, err := strconv.Atoi(strings.TrimSpace(value))
 		if err != nil || n < 1 || n > len(all) {
-			return Reply{}, sentence(feedNoSuch.with("word", strings.TrimSpace(value)))
+			return Reply{}, sentence(t.Say(feedNoSuch, "word", strings.TrimSpace(value)))
 		}
-		return Reply{Text: feedDropped.with("n", n)}, b.store.DropSource(ctx, t.group.ID, all[n-1].ID)
+		return Reply{Text: t.Say(feedDropped, "n", n)}, b.store.DropSource(ctx, t.group.ID, all[n-1].ID)
 	}
 	return b.addFeed(ctx, t, rules, len(all)+1)
 }
@@ -40,70 +40,71 @@ func (b *Bot) feed(ctx context.Context, t turn) (Reply, error) {
 func (b *Bot) addFeed(ctx context.Context, t turn, rules store.PriceRules, n int) (Reply, error) {
 	feed, err := spot.ParseFeed(t.rest, t.group.Currency)
 	if r, ok := errors.AsType[*spot.Refusal](err); ok {
-		return Reply{}, pointed{r.Col, r.Word, explain(r)}
+		return Reply{}, pointed{r.Col, r.Word, explain(t.voice, r)}
 	}
 	last, err := b.store.SpotBefore(ctx, t.group.ID, feed.Currency, b.now())
 	if err != nil {
 		return Reply{}, err
 	}
-	reading := b.ask(ctx, feed, rules, store.Source{}, last)
+	reading := b.ask(ctx, t.voice, feed, rules, store.Source{}, last)
 	if reading.Spot == nil && reading.Held == nil {
-		return Reply{}, sentence(feedRefused.with("why", reading.Why))
+		return Reply{}, sentence(t.Say(feedRefused, "why", reading.Why))
 	}
 	err = b.store.AddSource(ctx, t.group.ID, feed.String(), feed.Currency, reading)
 	if errors.Is(err, store.ErrSourceKnown) {
-		return Reply{}, sentence(feedKnown.with())
+		return Reply{}, sentence(t.Say(feedKnown))
 	}
 	if err != nil {
 		return Reply{}, err
 	}
 	if reading.Held != nil {
-		return Reply{Text: feedAddHeld.with("n", n, "why", reading.Why), Buttons: yesTo(reading.Held.Price)}, nil
+		return Reply{Text: t.Say(feedAddHeld, "n", n, "why", reading.Why), Buttons: yesTo(t.voice, reading.Held.Price)}, nil
 	}
 	s := reading.Spot
-	said := feedAdded.with("price", price(s.Price), "currency", s.Currency, "at", b.when(t.group, s.At), "n", n, "every", each(rules.Every))
+	said := t.Say(feedAdded, "price", price(s.Price), "currency", s.Currency, "at", t.when(t.group, s.At), "n", n, "every", t.each(rules.Every))
 	if s.Currency != t.group.Currency {
-		said += " " + feedOther.with("currency", t.group.Currency)
+		said += " " + t.Say(feedOther, "currency", t.group.Currency)
 	}
 	return Reply{Text: said}, nil
 }
 
-func yesTo(p melt.Price) []Button {
-	return []Button{{spotYes.with("price", price(p)), "spot confirm"}}
+func yesTo(in voice, p melt.Price) []Button {
+	return []Button{{in.Say(spotYes, "price", price(p)), "spot confirm"}}
 }
 
 // feedsSaid lists sources with what came of asking them.
-func (b *Bot) feedsSaid(all []store.Source, rules store.PriceRules) Reply {
+func (b *Bot) feedsSaid(in voice, all []store.Source, rules store.PriceRules) Reply {
 	if len(all) == 0 {
-		return Reply{Text: noFeeds.with()}
+		return Reply{Text: in.Say(noFeeds)}
 	}
 	var lines []string
 	var reply Reply
 	for i, src := range all {
-		state := feedWaiting.with()
+		state := in.Say(feedWaiting)
 		switch {
 		case src.Held != nil:
-			state = feedHeld.with("price", price(*src.Held), "currency", src.Currency, "why", src.Why)
-			reply.Buttons = yesTo(*src.Held)
+			state = in.Say(feedHeld, "price", price(*src.Held), "currency", src.Currency, "why", src.Why)
+			reply.Buttons = yesTo(in, *src.Held)
 		case src.Why != "":
-			state = feedBad.with("why", src.Why)
+			state = in.Say(feedBad, "why", src.Why)
 		case src.Price != nil && src.ReadAt != nil:
-			state = feedGood.with("price", price(*src.Price), "currency", src.Currency, "age", age(b.now().Sub(*src.ReadAt)))
+			state = in.Say(feedGood, "price", price(*src.Price), "currency", src.Currency, "age", in.age(b.now().Sub(*src.ReadAt)))
 		}
-		lines = append(lines, feedLine.with("n", i+1, "feed", src.Feed, "state", state))
+		lines = append(lines, in.Say(feedLine, "n", i+1, "feed", src.Feed, "state", state))
 	}
-	lines = append(lines, feedsOrder.with("every", each(rules.Every)))
+	lines = append(lines, in.Say(feedsOrder, "every", in.each(rules.Every)))
 	reply.Text = strings.Join(lines, "\n")
 	return reply
 }
 
 // Read asks a source for its price. It is the store's Duties.
 func (b *Bot) Read(ctx context.Context, g store.Group, rules store.PriceRules, src store.Source, last *store.Spot) (store.Reading, error) {
+	in := voiceFor(g.Language)
 	feed, err := spot.ParseFeed(src.Feed, src.Currency)
 	if r, ok := errors.AsType[*spot.Refusal](err); ok {
-		return store.Reading{Why: explain(r)}, nil // a description of an older version of ours
+		return store.Reading{Why: explain(in, r)}, nil // a description of an older version of ours
 	}
-	r := b.ask(ctx, feed, rules, src, last)
+	r := b.ask(ctx, in, feed, rules, src, last)
 	if r.Why != "" {
 		b.log.InfoContext(ctx, "no good price from a source", "group", g.ID, "source", src.ID, "why", r.Why)
 	}
@@ -111,7 +112,7 @@ func (b *Bot) Read(ctx context.Context, g store.Group, rules store.PriceRules, s
 }
 
 // ask asks a feed and judges its answer.
-func (b *Bot) ask(ctx context.Context, feed spot.Feed, rules store.PriceRules, src store.Source, last *store.Spot) store.Reading {
+func (b *Bot) ask(ctx context.Context, in voice, feed spot.Feed, rules store.PriceRules, src store.Source, last *store.Spot) store.Reading {
 	answer, err := b.feeds.Fetch(ctx, feed, spot.Seen{ETag: src.ETag, Modified: src.Modified})
 	reading := store.Reading{ETag: answer.Seen.ETag, Modified: answer.Seen.Modified, Wait: answer.Wait}
 	var q spot.Quote
@@ -127,7 +128,7 @@ func (b *Bot) ask(ctx context.Context, feed spot.Feed, rules store.PriceRules, s
 		if last != nil {
 			old = b.now().Sub(last.At)
 		}
-		return store.Reading{Why: whyStalePrice.with("detail", age(old))}
+		return store.Reading{Why: in.Say(whyStalePrice, "detail", in.age(old))}
 	default:
 		q, err = feed.Read(answer.Body)
 	}
@@ -135,38 +136,38 @@ func (b *Bot) ask(ctx context.Context, feed spot.Feed, rules store.PriceRules, s
 		q, err = guard(rules).Check(q, b.now(), quoted(last))
 	}
 	r, _ := errors.AsType[*spot.Refusal](err)
-	found := &store.Spot{At: q.At.UTC(), Currency: feed.Currency, Price: q.Price, Source: nameOf(feed)}
+	found := &store.Spot{At: q.At.UTC(), Currency: feed.Currency, Price: q.Price, Source: nameOf(in, feed)}
 	switch {
 	case err == nil:
 		reading.Spot = found
 	case r != nil && r.Why == spot.Jump:
-		reading.Held, reading.Why = found, explain(r)
+		reading.Held, reading.Why = found, explain(in, r)
 	case r != nil:
-		reading.Why = explain(r)
+		reading.Why = explain(in, r)
 	default:
-		reading.Why = whyUnreachable.with("detail", feed.Host())
+		reading.Why = in.Say(whyUnreachable, "detail", feed.Host())
 	}
 	return reading
 }
 
 // nameOf is what a feed is called beside its prices.
-func nameOf(feed spot.Feed) string {
+func nameOf(in voice, feed spot.Feed) string {
 	if feed.Time == nil && !feed.List {
-		return feedUndated.with("host", feed.Host())
+		return in.Say(feedUndated, "host", feed.Host())
 	}
 	return feed.Host()
 }
 
-func sourceName(src store.Source) string {
+func sourceName(in voice, src store.Source) string {
 	feed, err := spot.ParseFeed(src.Feed, src.Currency)
 	if err != nil {
 		return src.Feed
 	}
-	return nameOf(feed)
+	return nameOf(in, feed)
 }
 
 // explain words a refusal.
-func explain(r *spot.Refusal) string {
+func explain(in voice, r *spot.Refusal) string {
 	said := map[spot.Why]phrase{
 		spot.NoAddress: whyNoAddress, spot.NoPointer: whyNoPointer, spot.NoPrice: whyNoPrice, spot.UnknownWord: whyUnknownWord,
 		spot.MissingAfter: whyMissingAfter, spot.BadUnit: whyBadUnit, spot.BadCurrency: currencyUnknown, spot.BadScale: whyBadScale,
@@ -178,31 +179,31 @@ func explain(r *spot.Refusal) string {
 	}[r.Why]
 	detail := r.Detail
 	if old, err := time.ParseDuration(detail); r.Why == spot.Stale && err == nil {
-		detail = age(old)
+		detail = in.age(old)
 	}
-	return said.with("word", r.Word, "price", price(r.Price), "detail", detail)
+	return in.Say(said, "word", r.Word, "price", price(r.Price), "detail", detail)
 }
 
 // past keeps earlier prices that a keeper pastes below "prices past".
 func (b *Bot) past(ctx context.Context, t turn, pasted string) (Reply, error) {
 	if pasted = strings.TrimSpace(pasted); pasted == "" {
-		return Reply{Text: pastHow.with("currency", t.group.Currency)}, nil
+		return Reply{Text: t.Say(pastHow, "currency", t.group.Currency)}, nil
 	}
 	all, err := spot.Typed(t.group.Currency).ReadList(pasted)
 	if r, ok := errors.AsType[*spot.Refusal](err); ok {
-		return Reply{}, sentence(pastBad.with("why", explain(r)))
+		return Reply{}, sentence(t.Say(pastBad, "why", explain(t.voice, r)))
 	}
-	source := pastFrom.with("name", t.speaker.Name)
+	source := t.Say(pastFrom, "name", t.speaker.Name)
 	spots := make([]store.Spot, len(all))
 	for i, q := range all {
 		spots[i] = store.Spot{At: q.At, Currency: q.Currency, Price: q.Price, Source: source}
 	}
 	newest := all[len(all)-1].At
 	if newest.After(b.now()) {
-		return Reply{}, sentence(pastBad.with("why", pastAhead.with("word", newest.Format("2 Jan 2006"))))
+		return Reply{}, sentence(t.Say(pastBad, "why", t.Say(pastAhead, "word", t.Date(newest))))
 	}
 	if err := b.store.SaveSpots(ctx, t.group.ID, spots...); err != nil {
 		return Reply{}, err
 	}
-	return Reply{Text: pastKept.with("n", len(all), "from", all[0].At.Format("2 Jan 2006"), "to", newest.Format("2 Jan 2006"))}, nil
+	return Reply{Text: t.Say(pastKept, "n", len(all), "from", t.Date(all[0].At), "to", t.Date(newest))}, nil
 }

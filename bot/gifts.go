@@ -25,12 +25,12 @@ func (b *Bot) giveTo(ctx context.Context, t turn, at int, name string) (Reply, e
 	if err != nil {
 		return Reply{}, err
 	}
-	to, err := memberNamed(all, name)
+	to, err := memberNamed(t.voice, all, name)
 	if err != nil {
 		return Reply{}, err
 	}
 	if to.ID == t.speaker.ID {
-		return Reply{}, sentence(offerSelf.with())
+		return Reply{}, sentence(t.Say(offerSelf))
 	}
 	gift := t
 	gift.rest = t.rest[:at]
@@ -77,9 +77,9 @@ func (b *Bot) suggest(ctx context.Context, t turn, mine *store.Shelf, picks []pi
 		}
 	}
 	line := t.said + " " + strings.TrimSpace(t.rest) + " to " + names[0]
-	said := " " + wouldFill.with("names", both(names), "line", line)
+	said := " " + t.Say(wouldFill, "names", t.both(names), "line", line)
 	if len(complete) > 0 {
-		said = " " + wouldComplete.with("names", both(complete)) + said
+		said = " " + t.Say(wouldComplete, "names", t.both(complete)) + said
 	}
 	return said, nil
 }
@@ -96,13 +96,13 @@ func (b *Bot) refuseUndo(ctx context.Context, t turn, deed *store.DeedError) err
 	if err != nil {
 		return err
 	}
-	hint := undoHintAgreed.with()
+	hint := t.Say(undoHintAgreed)
 	if v.trade.State == trade.Proposed {
-		hint = undoHintOpen.with()
+		hint = t.Say(undoHintOpen)
 	}
 	what, ok := deedWords[deed.What]
 	if !ok {
 		what = phrase(strings.ToLower(deed.What))
 	}
-	return sentence(undoDeed.with("what", what.with(), "n", deed.Trade, "hint", hint))
+	return sentence(t.Say(undoDeed, "what", t.Say(what), "n", deed.Trade, "hint", hint))
 }

@@ -42,8 +42,8 @@ func (b *Bot) hunt(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	list := picture.HuntList{
-		Owner: t.speaker.Name, AsOf: b.today(t.group), At: b.now().UTC(), Price: b.pricedAt(t.group, values),
-		Caution: huntCaution.with(), Language: "en",
+		Owner: t.speaker.Name, AsOf: t.date(t.group, b.now()), At: b.now().UTC(), Price: b.pricedAt(t.voice, t.group, values),
+		Caution: t.Say(huntCaution), Language: t.Tag(),
 	}
 	lines := 0
 	for _, one := range hunted {
@@ -56,19 +56,19 @@ func (b *Bot) hunt(ctx context.Context, t turn) (Reply, error) {
 	if lines == 0 {
 		return Reply{Text: t.nothingToHunt(shelf)}, nil
 	}
-	return huntReply(list, name, lines)
+	return huntReply(t.voice, list, name, lines)
 }
 
 // nothingToHunt says why there is no list.
 func (t turn) nothingToHunt(shelf *store.Shelf) string {
 	if len(shelf.Holdings)+len(shelf.Wants) == 0 {
-		return nothingHeld.with()
+		return t.Say(nothingHeld)
 	}
-	return huntNothing.with()
+	return t.Say(huntNothing)
 }
 
 // huntReply draws the list and writes the page.
-func huntReply(list picture.HuntList, name string, lines int) (Reply, error) {
+func huntReply(in voice, list picture.HuntList, name string, lines int) (Reply, error) {
 	png, err := list.PNG()
 	if err != nil {
 		return Reply{}, fmt.Errorf("draw the hunt list: %w", err)
@@ -78,16 +78,16 @@ func huntReply(list picture.HuntList, name string, lines int) (Reply, error) {
 		return Reply{}, fmt.Errorf("write the hunt list: %w", err)
 	}
 	return Reply{
-		Text:     huntHead.with("n", lines, "price", list.Price),
+		Text:     in.Say(huntHead, "n", lines, "price", list.Price),
 		Pictures: []Picture{{Name: name + ".png", PNG: png, Alt: list.Alt()}},
-		Files:    []File{{Name: name + ".pdf", Type: "application/pdf", Bytes: pdf, About: huntPage.with()}},
+		Files:    []File{{Name: name + ".pdf", Type: "application/pdf", Bytes: pdf, About: in.Say(huntPage)}},
 	}, nil
 }
 
 // huntSection has a line for every gap of the speaker in a series.
 func (t turn) huntSection(shelf *store.Shelf, one series.Series, values store.Values, others []place) picture.HuntSection {
 	completion := shelf.Completion(one)
-	section := picture.HuntSection{Name: one.Name, Summary: fmt.Sprintf("%d of %d", completion.Had, len(completion.Slots))}
+	section := picture.HuntSection{Name: one.Name, Summary: t.Say(countOf, "n", completion.Had, "of", len(completion.Slots))}
 	var places []place
 	for _, p := range myPlaces(shelf, one) {
 		i := slices.IndexFunc(places, func(q place) bool { return slices.Equal(p.pieces, q.pieces) })
@@ -119,12 +119,12 @@ func (t turn) huntLine(one series.Series, p place, values store.Values, others [
 		line.Key = line.Key || piece.Scarcity == series.Key
 		line.SemiKey = line.SemiKey || piece.Scarcity == series.SemiKey
 	}
-	line.Label = list(labels)
+	line.Label = t.either(labels)
 	if p.Count > 1 {
 		line.Label += fmt.Sprintf(" x%d", p.Count)
 	}
 	if p.least != series.Unsaid {
-		line.Label += ", " + huntLeast.with("condition", p.least)
+		line.Label += ", " + t.Say(huntLeast, "condition", p.least)
 	}
 	line.TellApart = strings.Join(tells, " ")
 	if len(p.pieces) > 0 {

@@ -17,13 +17,13 @@ func (b *Bot) problems(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(stuck) == 0 {
-		return Reply{Text: noProblems.with()}, nil
+		return Reply{Text: t.Say(noProblems)}, nil
 	}
 	names, err := b.store.MemberNames(ctx, t.group.ID)
 	if err != nil {
 		return Reply{}, err
 	}
-	lines := []string{problemsHead.with()}
+	lines := []string{t.Say(problemsHead)}
 	var reply Reply
 	for _, one := range stuck {
 		v := b.view(t, one, names)
@@ -31,14 +31,14 @@ func (b *Bot) problems(ctx context.Context, t turn) (Reply, error) {
 		for _, p := range one.Parties {
 			who = append(who, v.names[p.Member])
 		}
-		lines = append(lines, problemLine.with("n", one.Number, "names", both(who), "age", age(b.now().Sub(one.ProposedAt))))
+		lines = append(lines, t.Say(problemLine, "n", one.Number, "names", t.both(who), "age", t.age(b.now().Sub(one.ProposedAt))))
 		lines = append(lines, v.record()...)
 		switch own := one.Has(v.me) || one.Middle == v.me; {
 		case own:
-			lines = append(lines, problemOwn.with())
+			lines = append(lines, t.Say(problemOwn))
 		case len(reply.Buttons) < 10:
-			reply.Buttons = append(reply.Buttons, Button{"Trade " + number(one.Number), "trade " + number(one.Number)},
-				Button{"End trade " + number(one.Number), "break " + number(one.Number)})
+			reply.Buttons = append(reply.Buttons, Button{t.Say(pressTrade, "n", one.Number), "trade " + number(one.Number)},
+				Button{t.Say(pressEndTrade, "n", one.Number), "break " + number(one.Number)})
 		}
 	}
 	reply.Text = strings.Join(lines, "\n")
@@ -58,7 +58,7 @@ func (b *Bot) breakTrade(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, refuseTrade(err, n, b.view(t, one, nil))
 	}
-	return Reply{Text: breakDone.with("n", n), About: "trade " + number(n)}, nil
+	return Reply{Text: t.Say(breakDone, "n", n), About: "trade " + number(n)}, nil
 }
 
 // ownCase says who can judge a trade that the speaker has a part in.
@@ -77,38 +77,38 @@ func (b *Bot) ownCase(ctx context.Context, t turn, n int64) (Reply, error) {
 			others = append(others, m.Name)
 		}
 	}
-	who := noOtherKeeper.with()
+	who := t.Say(noOtherKeeper)
 	if len(others) > 0 {
-		who = otherKeepers.with("names", list(others))
+		who = t.Say(otherKeepers, "names", t.either(others))
 	}
-	return Reply{}, sentence(refusedOwnCase.with("n", n, "who", who))
+	return Reply{}, sentence(t.Say(refusedOwnCase, "n", n, "who", who))
 }
 
 // order sets who sends first: "order together", "order newer first", "order middle Bo".
 func (b *Bot) order(ctx context.Context, t turn) (Reply, error) {
 	g := t.group
-	rule := orderTogether.with()
+	rule := t.Say(orderTogether)
 	if name, ok := cutWord(t.rest, string(store.InMiddle)); ok && name != "" {
 		all, err := b.store.Members(ctx, g.ID)
 		if err != nil {
 			return Reply{}, err
 		}
-		m, err := memberNamed(all, name)
+		m, err := memberNamed(t.voice, all, name)
 		if err != nil {
 			return Reply{}, err
 		}
-		g.Sending, g.Middle, rule = store.InMiddle, &m.ID, orderMiddle.with("name", m.Name)
-		return Reply{Text: orderNow.with("rule", rule)}, b.store.SaveGroup(ctx, g)
+		g.Sending, g.Middle, rule = store.InMiddle, &m.ID, t.Say(orderMiddle, "name", m.Name)
+		return Reply{Text: t.Say(orderNow, "rule", rule)}, b.store.SaveGroup(ctx, g)
 	}
 	switch store.Sending(strings.ToLower(t.rest)) {
 	case store.Together:
 		g.Sending, g.Middle = store.Together, nil
 	case store.NewerFirst:
-		g.Sending, g.Middle, rule = store.NewerFirst, nil, orderNewer.with()
+		g.Sending, g.Middle, rule = store.NewerFirst, nil, t.Say(orderNewer)
 	default:
-		return Reply{}, sentence(orderHow.with())
+		return Reply{}, sentence(t.Say(orderHow))
 	}
-	return Reply{Text: orderNow.with("rule", rule)}, b.store.SaveGroup(ctx, g)
+	return Reply{Text: t.Say(orderNow, "rule", rule)}, b.store.SaveGroup(ctx, g)
 }
 
 // standing says what a member's trades say of them: the one named, or the speaker.
@@ -119,7 +119,7 @@ func (b *Bot) standing(ctx context.Context, t turn) (Reply, error) {
 		if err != nil {
 			return Reply{}, err
 		}
-		if whose, err = memberNamed(all, t.rest); err != nil {
+		if whose, err = memberNamed(t.voice, all, t.rest); err != nil {
 			return Reply{}, err
 		}
 	}
@@ -134,13 +134,13 @@ func (b *Bot) standing(ctx context.Context, t turn) (Reply, error) {
 	case s.Completed == 1:
 		said = standingOne
 	}
-	lines := []string{said.with("name", whose.Name, "n", s.Completed, "ontime", s.OnTime, "sent", s.Sent,
-		"since", s.Since.In(t.group.Location()).Format("2 Jan 2006"))}
+	lines := []string{t.Say(said, "name", whose.Name, "n", s.Completed, "ontime", s.OnTime, "sent", s.Sent,
+		"since", t.date(t.group, s.Since))}
 	if s.Sent > 0 {
 		share := trade.OnTime(s.OnTime, s.Sent)
-		lines = append(lines, standingRange.with("low", math.Round(100*share.Low), "high", math.Round(100*share.High)))
+		lines = append(lines, t.Say(standingRange, "low", math.Round(100*share.Low), "high", math.Round(100*share.High)))
 	}
-	lines = append(lines, standingRules.with("days", int(trade.Within(trade.ToSend).Hours()/24)))
+	lines = append(lines, t.Say(standingRules, "days", int(trade.Within(trade.ToSend).Hours()/24)))
 	return Reply{Text: strings.Join(lines, "\n")}, nil
 }
 
@@ -159,7 +159,7 @@ func (b *Bot) history(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	v := b.view(t, one, names)
-	lines := []string{historyHead.with("n", n)}
+	lines := []string{t.Say(historyHead, "n", n)}
 	for _, d := range deeds {
 		lines = append(lines, v.deed(d))
 	}
@@ -171,7 +171,7 @@ func (b *Bot) history(ctx context.Context, t turn) (Reply, error) {
 
 // deed is one line of a trade's history. A yes to a proposal is its member's own business until all have said it.
 func (v view) deed(d store.Deed) string {
-	at, name := v.bot.when(v.group, d.At), v.name(d.By)
+	at, name := v.when(v.group, d.At), v.name(d.By)
 	what, known := deedWords[d.What]
 	if !known {
 		what = phrase(strings.ToLower(d.What))
@@ -180,26 +180,26 @@ func (v view) deed(d store.Deed) string {
 	case d.By == "" && d.What == "Propose":
 		name, what = "", historyMatcher
 	case d.By == "":
-		name = historyClock.with()
+		name = v.Say(historyClock)
 	case d.By != v.me && (d.What == "Accept" || d.What == "TakeBack") && !v.wasAgreed():
-		name = someone.with()
+		name = v.Say(someone)
 	}
 	if name == "" {
-		name = historyBot.with()
+		name = v.Say(historyBot)
 	}
 	if len(d.Items) == 0 {
-		return historyLine.with("at", at, "name", name, "what", what.with())
+		return v.Say(historyLine, "at", at, "name", name, "what", v.Say(what))
 	}
 	old := v
 	old.trade.Items, old.trade.TopUps = d.Items, d.TopUps
 	var terms []string
 	for _, p := range v.trade.Parties {
 		if list := old.pieces(func(item trade.Item) bool { return item.From == p.Member }); list != "" {
-			terms = append(terms, historyGives.with("from", v.name(p.Member), "list", list))
+			terms = append(terms, v.Say(historyGives, "from", v.name(p.Member), "list", list))
 		}
 	}
 	for _, pay := range d.TopUps {
-		terms = append(terms, historyPays.with("from", v.name(pay.From), "amount", v.money(pay.Amount)))
+		terms = append(terms, v.Say(historyPays, "from", v.name(pay.From), "amount", v.money(pay.Amount)))
 	}
-	return historyTerms.with("at", at, "name", name, "what", what.with(), "version", d.Version, "terms", strings.Join(terms, ", "))
+	return v.Say(historyTerms, "at", at, "name", name, "what", v.Say(what), "version", d.Version, "terms", strings.Join(terms, ", "))
 }

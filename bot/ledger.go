@@ -21,7 +21,7 @@ func (b *Bot) ledger(ctx context.Context, t turn) (Reply, error) {
 	if word != "" && !file {
 		n, err := strconv.Atoi(word)
 		if err != nil || n < 1900 || n > 9999 {
-			return Reply{}, sentence(ledgerHow.with("word", word, "example", t.verb.example))
+			return Reply{}, sentence(t.Say(ledgerHow, "word", word, "example", t.verb.example))
 		}
 		year = n
 		after, _ := wordAt(t.rest, next)
@@ -33,48 +33,48 @@ func (b *Bot) ledger(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(entries) == 0 {
-		return Reply{Text: ledgerEmpty.with("year", year)}, nil
+		return Reply{Text: t.Say(ledgerEmpty, "year", year)}, nil
 	}
 	if file {
-		data, err := ledgerFile(zone, entries)
+		data, err := ledgerFile(t.voice, zone, entries)
 		name := "ledger-" + strconv.Itoa(year) + ".csv"
 		return Reply{
-			Text:  ledgerAsFile.with("year", year) + "\n" + ledgerSummary(entries) + "\n" + ledgerCaution.with(),
-			Files: []File{{Name: name, Type: "text/csv; charset=utf-8", Bytes: data, About: ledgerFileAbout.with("year", year)}},
+			Text:  t.Say(ledgerAsFile, "year", year) + "\n" + ledgerSummary(t.voice, entries) + "\n" + t.Say(ledgerCaution),
+			Files: []File{{Name: name, Type: "text/csv; charset=utf-8", Bytes: data, About: t.Say(ledgerFileAbout, "year", year)}},
 		}, err
 	}
-	lines := []string{ledgerHead.with("year", year)}
+	lines := []string{t.Say(ledgerHead, "year", year)}
 	shown := entries[max(0, len(entries)-30):]
 	if more := len(entries) - len(shown); more > 0 {
-		lines = append(lines, ledgerMore.with("n", more, "year", year))
+		lines = append(lines, t.Say(ledgerMore, "n", more, "year", year))
 	}
 	for _, e := range shown {
 		lines = append(lines, b.ledgerLine(t, e))
 	}
-	lines = append(lines, ledgerSummary(entries), ledgerCaution.with())
-	return Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{"As a file", "ledger " + strconv.Itoa(year) + " file"}}}, nil
+	lines = append(lines, ledgerSummary(t.voice, entries), t.Say(ledgerCaution))
+	return Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{t.Say(pressFile), "ledger " + strconv.Itoa(year) + " file"}}}, nil
 }
 
 var ways = map[store.Way]phrase{store.Came: ledgerCame, store.Went: ledgerWent, store.Paid: ledgerPaid, store.Got: ledgerGot}
 
 func (b *Bot) ledgerLine(t turn, e store.Entry) string {
-	at := e.At.In(t.group.Location()).Format("2 Jan 2006")
-	way := ways[e.Way].with()
+	at := t.date(t.group, e.At)
+	way := t.Say(ways[e.Way])
 	if e.Way == store.Paid || e.Way == store.Got {
-		return ledgerMoney.with("at", at, "n", e.Trade, "amount", valueOf(e), "way", way, "other", e.Other)
+		return t.Say(ledgerMoney, "at", at, "n", e.Trade, "amount", t.valueOf(e), "way", way, "other", e.Other)
 	}
-	worth := ledgerNoMelt.with()
+	worth := t.Say(ledgerNoMelt)
 	if e.Melt != nil && e.Spot != nil {
-		worth = ledgerMelt.with("melt", e.Spot.Currency.Format(*e.Melt), "price", e.Spot.Price, "source", e.Spot.Source, "spot", b.when(t.group, e.Spot.At))
+		worth = t.Say(ledgerMelt, "melt", e.Spot.Currency.Format(*e.Melt), "price", e.Spot.Price, "source", e.Spot.Source, "spot", t.when(t.group, e.Spot.At))
 	}
-	return ledgerLine.with("at", at, "n", e.Trade, "piece", t.nameOf(e.Key.Series, e.Key.Piece)+conditionTail(e.Key.Condition),
-		"way", way, "other", e.Other, "value", valueOf(e), "melt", worth)
+	return t.Say(ledgerLine, "at", at, "n", e.Trade, "piece", t.nameOf(e.Key.Series, e.Key.Piece)+conditionTail(e.Key.Condition),
+		"way", way, "other", e.Other, "value", t.valueOf(e), "melt", worth)
 }
 
 // valueOf writes what was agreed: money, or a fine weight where no price was known.
-func valueOf(e store.Entry) string {
+func (t turn) valueOf(e store.Entry) string {
 	if e.Currency == "" {
-		return fineGrams(e.Value)
+		return t.fine(e.Value)
 	}
 	return e.Currency.Format(e.Value)
 }
@@ -83,7 +83,7 @@ func valueOf(e store.Entry) string {
 type sums struct{ came, went, meltCame, meltWent, paid, got melt.Minor }
 
 // ledgerSummary adds a year up, each currency by itself.
-func ledgerSummary(entries []store.Entry) string {
+func ledgerSummary(in voice, entries []store.Entry) string {
 	pieces := map[store.Way]int{}
 	totals := map[melt.Currency]*sums{}
 	var order []melt.Currency
@@ -112,18 +112,18 @@ func ledgerSummary(entries []store.Entry) string {
 	said := ""
 	for _, c := range order {
 		s := totals[c]
-		said += ledgerSums.with("currency", c, "in", c.Format(s.came), "out", c.Format(s.went), "meltin", c.Format(s.meltCame),
+		said += in.Say(ledgerSums, "currency", c, "in", c.Format(s.came), "out", c.Format(s.went), "meltin", c.Format(s.meltCame),
 			"meltout", c.Format(s.meltWent), "paid", c.Format(s.paid), "got", c.Format(s.got))
 	}
-	return ledgerSum.with("came", pieces[store.Came], "went", pieces[store.Went], "sums", said)
+	return in.Say(ledgerSum, "came", pieces[store.Came], "went", pieces[store.Went], "sums", said)
 }
 
 // ledgerFile writes entries as CSV (RFC 4180), amounts as plain numbers.
-func ledgerFile(zone *time.Location, entries []store.Entry) ([]byte, error) {
+func ledgerFile(in voice, zone *time.Location, entries []store.Entry) ([]byte, error) {
 	var text strings.Builder
 	w := csv.NewWriter(&text)
 	w.UseCRLF = true
-	if err := w.Write(strings.Split(ledgerFileHead.with(), ",")); err != nil {
+	if err := w.Write(strings.Split(in.Say(ledgerFileHead), ",")); err != nil {
 		return nil, err
 	}
 	for _, e := range entries {

@@ -24,7 +24,7 @@ func TestLedgerFileReadsBack(t *testing.T) {
 		{At: at, Trade: 14, Way: store.Paid, Other: "@Cy", Value: 1250, Currency: "USD"},
 	}
 	zone := time.FixedZone("UTC+1", 60*60)
-	data, err := ledgerFile(zone, entries)
+	data, err := ledgerFile(voice{}, zone, entries)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,7 +53,7 @@ func TestLedgerFileReadsBack(t *testing.T) {
 func TestLedgerSummaryAddsEachCurrencyUp(t *testing.T) {
 	worth := melt.Minor(3000)
 	spot := &store.Spot{Currency: "USD"}
-	got := ledgerSummary([]store.Entry{
+	got := ledgerSummary(voice{}, []store.Entry{
 		{Way: store.Came, Value: 3432, Currency: "USD", Melt: &worth, Spot: spot},
 		{Way: store.Came, Value: 100, Currency: "EUR"},
 		{Way: store.Went, Value: 4212, Currency: "USD", Melt: &worth, Spot: spot},

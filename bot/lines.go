@@ -150,9 +150,9 @@ func (t turn) readAbout(line string, i int) (said about, end int, err error) {
 			said.top, next, err = t.money(line, next)
 		case "at":
 			_, next = wordAt(line, next) // "least"
-			said.least, next, err = condition(line, next)
+			said.least, next, err = condition(t.voice, line, next)
 		case "least":
-			said.least, next, err = condition(line, next)
+			said.least, next, err = condition(t.voice, line, next)
 		case "quietly":
 			said.quiet = true
 		case "gift", "free":
@@ -164,12 +164,12 @@ func (t turn) readAbout(line string, i int) (said about, end int, err error) {
 		case "note":
 			said.note, next = strings.TrimSpace(line[next:]), len(line)
 			if runes := []rune(said.note); len(runes) > 200 {
-				err = pointed{i, word, noteTooLong.with()}
+				err = pointed{i, word, t.Say(noteTooLong)}
 			}
 		default:
 			c, ok := series.ParseCondition(lower)
 			if !ok {
-				err = pointed{i, word, aboutUnknown.with()}
+				err = pointed{i, word, t.Say(aboutUnknown)}
 			}
 			said.condition = c
 		}
@@ -185,7 +185,7 @@ func (t turn) readAbout(line string, i int) (said about, end int, err error) {
 func (t turn) money(line string, i int) (*melt.Minor, int, error) {
 	word, next := wordAt(line, i)
 	if word == "" {
-		return nil, i, pointed{max(i-1, 0), "", moneyMissing.with()}
+		return nil, i, pointed{max(i-1, 0), "", t.Say(moneyMissing)}
 	}
 	if next+1 < len(line) && line[next] == ',' && isDigit(line[next+1]) {
 		end := next + 1
@@ -196,18 +196,18 @@ func (t turn) money(line string, i int) (*melt.Minor, int, error) {
 	}
 	amount, err := t.group.Currency.Parse(word)
 	if err != nil {
-		return nil, i, pointed{next - len(word), word, amountUnread.with("currency", t.group.Currency)}
+		return nil, i, pointed{next - len(word), word, t.Say(amountUnread, "currency", t.group.Currency)}
 	}
 	return &amount, next, nil
 }
 
 func isDigit(c byte) bool { return '0' <= c && c <= '9' }
 
-func condition(line string, i int) (series.Condition, int, error) {
+func condition(in voice, line string, i int) (series.Condition, int, error) {
 	word, next := wordAt(line, i)
 	c, ok := series.ParseCondition(word)
 	if !ok {
-		return 0, i, pointed{next - len(word), word, conditionUnknown.with()}
+		return 0, i, pointed{next - len(word), word, in.Say(conditionUnknown)}
 	}
 	return c, next, nil
 }
@@ -238,7 +238,7 @@ func (t turn) read(purpose series.For, shelf *store.Shelf) ([]pick, error) {
 		}
 	}
 	if len(picks) == 0 {
-		return nil, sentence(noPieces.with("example", t.verb.example))
+		return nil, sentence(t.Say(noPieces, "example", t.verb.example))
 	}
 	return picks, nil
 }
@@ -261,7 +261,7 @@ func (t turn) inLine(p part, err error) error {
 		return pointed{p.start + bad.Col, bad.Word, bad.Reason}
 	}
 	if bad, ok := errors.AsType[*series.UnknownWord](err); ok {
-		return pointed{p.start + bad.Col, bad.Word, unknownReason(bad)}
+		return pointed{p.start + bad.Col, bad.Word, unknownReason(t.voice, bad)}
 	}
 	question, ok := errors.AsType[*series.Question](err)
 	if !ok {
@@ -278,16 +278,16 @@ func (t turn) inLine(p part, err error) error {
 // padded keeps a rewritten stretch apart from its neighbours.
 func padded(text string) string { return " " + strings.TrimSpace(text) + " " }
 
-func unknownReason(bad *series.UnknownWord) string {
+func unknownReason(in voice, bad *series.UnknownWord) string {
 	switch {
 	case bad.Series == "" && len(bad.Near) == 0:
-		return wordNowhere.with()
+		return in.Say(wordNowhere)
 	case bad.Series == "":
-		return wordNowhereNear.with("near", list(bad.Near))
+		return in.Say(wordNowhereNear, "near", in.either(bad.Near))
 	case len(bad.Near) == 0:
-		return wordUnknown.with("series", bad.Series)
+		return in.Say(wordUnknown, "series", bad.Series)
 	}
-	return wordUnknownNear.with("series", bad.Series, "near", list(bad.Near))
+	return in.Say(wordUnknownNear, "series", bad.Series, "near", in.either(bad.Near))
 }
 
 // point turns a refusal that points at a word into a sentence that shows where it stands.
@@ -298,10 +298,10 @@ func (t turn) point(err error) error {
 	}
 	before := strings.TrimLeft(t.rest[:min(bad.col, len(t.rest))], " ")
 	if bad.word == "" {
-		return sentence(pointsNowhere.with("reason", bad.reason))
+		return sentence(t.Say(pointsNowhere, "reason", bad.reason))
 	}
 	if runes := []rune(before); len(runes) > 24 {
 		before = "…" + string(runes[len(runes)-24:])
 	}
-	return sentence(pointsAt.with("before", t.said+" "+before, "word", bad.word, "reason", bad.reason))
+	return sentence(t.Say(pointsAt, "before", t.said+" "+before, "word", bad.word, "reason", bad.reason))
 }

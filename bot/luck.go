@@ -11,7 +11,7 @@ import (
 // luck says how many more pieces pulled at random finish a set, alone and with swaps.
 func (b *Bot) luck(ctx context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
-		return Reply{}, sentence(luckNeeds.with())
+		return Reply{}, sentence(t.Say(luckNeeds))
 	}
 	one, err := t.seriesNamed(t.rest)
 	if err != nil {
@@ -24,7 +24,7 @@ func (b *Bot) luck(ctx context.Context, t turn) (Reply, error) {
 	completion := shelf.Completion(one)
 	missing := completion.Missing()
 	if len(missing) == 0 {
-		return Reply{Text: luckDone.with("series", one.Code)}, nil
+		return Reply{Text: t.Say(luckDone, "series", one.Code)}, nil
 	}
 	free, err := b.store.FreeSpares(ctx, t.speaker, []string{one.Code})
 	if err != nil {
@@ -36,12 +36,12 @@ func (b *Bot) luck(ctx context.Context, t turn) (Reply, error) {
 	}
 	swaps := series.Complete(missing, spare).Had
 	l := series.Luck{Kinds: len(completion.Slots), Lacking: len(missing)}
-	lines := []string{luckAlone.with("series", one.Code, "lacking", l.Lacking, "kinds", l.Kinds,
+	lines := []string{t.Say(luckAlone, "series", one.Code, "lacking", l.Lacking, "kinds", l.Kinds,
 		"mean", t.decimals(l.Mean(), 1), "median", l.Median())}
 	if swaps == 0 {
-		lines = append(lines, luckNoSwaps.with())
+		lines = append(lines, t.Say(luckNoSwaps))
 	} else {
-		lines = append(lines, luckSwaps.with("n", strconv.Itoa(swaps), "mean", t.decimals(l.MeanWithSwaps(swaps), 1)))
+		lines = append(lines, t.Say(luckSwaps, "n", strconv.Itoa(swaps), "mean", t.decimals(l.MeanWithSwaps(swaps), 1)))
 	}
-	return Reply{Text: strings.Join(append(lines, luckAssuming.with()), "\n")}, nil
+	return Reply{Text: strings.Join(append(lines, t.Say(luckAssuming)), "\n")}, nil
 }

@@ -23,9 +23,9 @@ func (b *Bot) muting(ctx context.Context, t turn, mute bool) (Reply, error) {
 			return Reply{}, err
 		}
 		if mute {
-			return Reply{Text: mutedAll.with()}, nil
+			return Reply{Text: t.Say(mutedAll)}, nil
 		}
-		return Reply{Text: unmutedAll.with()}, nil
+		return Reply{Text: t.Say(unmutedAll)}, nil
 	}
 	one, err := t.seriesNamed(t.rest)
 	if err != nil {
@@ -35,9 +35,9 @@ func (b *Bot) muting(ctx context.Context, t turn, mute bool) (Reply, error) {
 		return Reply{}, err
 	}
 	if mute {
-		return Reply{Text: mutedSeries.with("series", one.Code)}, nil
+		return Reply{Text: t.Say(mutedSeries, "series", one.Code)}, nil
 	}
-	return Reply{Text: unmutedSeries.with("series", one.Code)}, nil
+	return Reply{Text: t.Say(unmutedSeries, "series", one.Code)}, nil
 }
 
 // quiet sets the hours in which the speaker is told nothing: "quiet 22-7", "quiet off".
@@ -45,22 +45,22 @@ func (b *Bot) quiet(ctx context.Context, t turn) (Reply, error) {
 	m := t.speaker
 	if strings.EqualFold(t.rest, "off") {
 		m.QuietFrom, m.QuietTo = nil, nil
-		return Reply{Text: quietOff.with()}, b.store.SaveMember(ctx, m)
+		return Reply{Text: t.Say(quietOff)}, b.store.SaveMember(ctx, m)
 	}
 	words := strings.FieldsFunc(t.rest, func(r rune) bool { return r == '-' || r == '–' || r == ' ' })
 	if len(words) == 3 && strings.EqualFold(words[1], "to") {
 		words = []string{words[0], words[2]}
 	}
 	if len(words) != 2 {
-		return Reply{}, sentence(quietHow.with())
+		return Reply{}, sentence(t.Say(quietHow))
 	}
 	from, okFrom := readClock(words[0])
 	to, okTo := readClock(words[1])
 	if !okFrom || !okTo {
-		return Reply{}, sentence(quietHow.with())
+		return Reply{}, sentence(t.Say(quietHow))
 	}
 	m.QuietFrom, m.QuietTo = &from, &to
-	return Reply{Text: quietSet.with("from", from, "to", to, "zone", t.group.Zone)}, b.store.SaveMember(ctx, m)
+	return Reply{Text: t.Say(quietSet, "from", from, "to", to, "zone", t.group.Zone)}, b.store.SaveMember(ctx, m)
 }
 
 // digest gathers notices of matches into one a day: "digest 18:30", "digest off".
@@ -68,14 +68,14 @@ func (b *Bot) digest(ctx context.Context, t turn) (Reply, error) {
 	m := t.speaker
 	if strings.EqualFold(t.rest, "off") {
 		m.DigestAt = nil
-		return Reply{Text: digestOff.with()}, b.store.SaveMember(ctx, m)
+		return Reply{Text: t.Say(digestOff)}, b.store.SaveMember(ctx, m)
 	}
 	at, ok := readClock(t.rest)
 	if !ok {
-		return Reply{}, sentence(digestHow.with())
+		return Reply{}, sentence(t.Say(digestHow))
 	}
 	m.DigestAt = &at
-	return Reply{Text: digestSet.with("at", at, "zone", t.group.Zone)}, b.store.SaveMember(ctx, m)
+	return Reply{Text: t.Say(digestSet, "at", at, "zone", t.group.Zone)}, b.store.SaveMember(ctx, m)
 }
 
 // readClock reads a time of day: 7, 7:30, 19.30, 7pm.
@@ -110,12 +110,12 @@ func (b *Bot) seen(ctx context.Context, t turn) (Reply, error) {
 	switch strings.ToLower(t.rest) {
 	case "on", "yes":
 		m.Seen = true
-		return Reply{Text: seenOn.with()}, b.store.SaveMember(ctx, m)
+		return Reply{Text: t.Say(seenOn)}, b.store.SaveMember(ctx, m)
 	case "off", "no":
 		m.Seen = false
-		return Reply{Text: seenOff.with()}, b.store.SaveMember(ctx, m)
+		return Reply{Text: t.Say(seenOff)}, b.store.SaveMember(ctx, m)
 	}
-	return Reply{}, sentence(seenHow.with())
+	return Reply{}, sentence(t.Say(seenHow))
 }
 
 // topUp sets the most the speaker would pay to even up a trade.
@@ -126,21 +126,21 @@ func (b *Bot) topUp(ctx context.Context, t turn) (Reply, error) {
 		if m.TopUpLimit != nil {
 			limit = *m.TopUpLimit
 		}
-		return Reply{Text: topUpNow.with("limit", t.group.Currency.Format(limit))}, nil
+		return Reply{Text: t.Say(topUpNow, "limit", t.group.Currency.Format(limit))}, nil
 	}
 	limit, err := t.amount(t.rest)
 	if err != nil {
 		return Reply{}, err
 	}
 	m.TopUpLimit = &limit
-	return Reply{Text: topUpNow.with("limit", t.group.Currency.Format(limit))}, b.store.SaveMember(ctx, m)
+	return Reply{Text: t.Say(topUpNow, "limit", t.group.Currency.Format(limit))}, b.store.SaveMember(ctx, m)
 }
 
 // amount reads the whole of a text as money in the group's currency.
 func (t turn) amount(text string) (melt.Minor, error) {
 	amount, err := t.group.Currency.Parse(text)
 	if err != nil {
-		return 0, pointed{strings.Index(t.rest, text), text, amountUnread.with("currency", t.group.Currency)}
+		return 0, pointed{strings.Index(t.rest, text), text, t.Say(amountUnread, "currency", t.group.Currency)}
 	}
 	return amount, nil
 }
@@ -148,10 +148,10 @@ func (t turn) amount(text string) (melt.Minor, error) {
 // leave takes the speaker out of the group: their proposals end, their spares and wants come down.
 func (b *Bot) leave(ctx context.Context, t turn) (Reply, error) {
 	if !strings.EqualFold(t.said, "leave the group") && !strings.EqualFold(t.rest, "the group") {
-		return Reply{Text: leaveSure.with(), Buttons: []Button{{Label: "Leave the group", Says: "leave the group"}}}, nil
+		return Reply{Text: t.Say(leaveSure), Buttons: []Button{{Label: t.Say(pressLeave), Says: "leave the group"}}}, nil
 	}
 	if err := b.store.Leave(ctx, t.speaker); err != nil {
 		return Reply{}, err
 	}
-	return Reply{Text: hasLeft.with()}, nil
+	return Reply{Text: t.Say(hasLeft)}, nil
 }

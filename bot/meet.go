@@ -22,7 +22,7 @@ func (b *Bot) meet(ctx context.Context, t turn) (Reply, error) {
 	word, rest, _ := strings.Cut(t.rest, " ")
 	word = strings.ToLower(word)
 	if slices.Contains([]string{"on", "plan", "off"}, word) && !t.speaker.Keeper {
-		return Reply{}, sentence(meetKeepers.with())
+		return Reply{}, sentence(t.Say(meetKeepers))
 	}
 	var reply Reply
 	var err error
@@ -36,20 +36,22 @@ func (b *Bot) meet(ctx context.Context, t turn) (Reply, error) {
 	case "plan":
 		reply, err = b.planMeetup(ctx, t)
 	case "off":
-		reply, err = Reply{Text: meetCalledOff.with()}, b.store.CallOffMeetup(ctx, t.group.ID)
+		reply, err = Reply{Text: t.Say(meetCalledOff)}, b.store.CallOffMeetup(ctx, t.group.ID)
 	default:
 		if !t.heard.Private {
 			return Reply{}, nil // "meet me at the show" is not for us
 		}
-		return Reply{}, sentence(meetWords.with("word", word))
+		return Reply{}, sentence(t.Say(meetWords, "word", word))
 	}
 	if errors.Is(err, store.ErrNoMeetup) {
-		return Reply{}, sentence(noMeetup.with())
+		return Reply{}, sentence(t.Say(noMeetup))
 	}
 	return reply, err
 }
 
-func comingButtons() []Button { return []Button{{"I come", "meet yes"}, {"I don't come", "meet no"}} }
+func (v voice) comingButtons() []Button {
+	return []Button{{v.Say(pressCome), "meet yes"}, {v.Say(pressStay), "meet no"}}
+}
 
 // callMeetup sets the next evening: "on 2026-03-14 19:00 in the library".
 func (b *Bot) callMeetup(ctx context.Context, t turn, said string) (Reply, error) {
@@ -58,25 +60,25 @@ func (b *Bot) callMeetup(ctx context.Context, t turn, said string) (Reply, error
 		words = slices.Delete(words, 2, 3)
 	}
 	if len(words) < 3 {
-		return Reply{}, sentence(meetHow.with())
+		return Reply{}, sentence(t.Say(meetHow))
 	}
 	at, err := time.ParseInLocation("2006-01-02 15:04", words[0]+" "+words[1], t.group.Location())
 	place := strings.Join(words[2:], " ")
 	if err != nil || utf8.RuneCountInString(place) > longestPlace {
-		return Reply{}, sentence(meetHow.with())
+		return Reply{}, sentence(t.Say(meetHow))
 	}
 	if !at.After(b.now()) {
-		return Reply{}, sentence(meetPast.with("at", b.evening(t.group, at)))
+		return Reply{}, sentence(t.Say(meetPast, "at", t.evening(t.group, at)))
 	}
 	if err := b.store.CallMeetup(ctx, t.group.ID, at.UTC(), place); err != nil {
 		return Reply{}, err
 	}
-	return Reply{Text: meetSet.with("at", b.evening(t.group, at), "place", place), Buttons: comingButtons()}, nil
+	return Reply{Text: t.Say(meetSet, "at", t.evening(t.group, at), "place", place), Buttons: t.comingButtons()}, nil
 }
 
 // evening writes the day and time of an evening on the group's clock.
-func (b *Bot) evening(g store.Group, at time.Time) string {
-	return at.In(g.Location()).Format("Monday 2 January 2006, 15:04")
+func (v voice) evening(g store.Group, at time.Time) string {
+	return v.InFull(at.In(g.Location()))
 }
 
 // come notes whether the speaker comes.
@@ -93,21 +95,21 @@ func (b *Bot) come(ctx context.Context, t turn, comes bool) (Reply, error) {
 	if comes {
 		said = meetComes
 	}
-	return Reply{Private: true, Text: said.with("at", b.evening(t.group, next.At), "place", next.Place, "n", whoCome(next, names))}, nil
+	return Reply{Private: true, Text: t.Say(said, "at", t.evening(t.group, next.At), "place", next.Place, "n", whoCome(t.voice, next, names))}, nil
 }
 
-func whoCome(next store.Meetup, names map[int64]string) string {
+func whoCome(in voice, next store.Meetup, names map[int64]string) string {
 	var who []string
 	for _, id := range next.Coming {
 		who = append(who, names[id])
 	}
 	switch len(who) {
 	case 0:
-		return nobodyComes.with()
+		return in.Say(nobodyComes)
 	case 1:
-		return oneComes.with("names", who[0])
+		return in.Say(oneComes, "names", who[0])
 	}
-	return severalCome.with("n", len(who), "names", both(who))
+	return in.Say(severalCome, "n", len(who), "names", in.both(who))
 }
 
 // meetup shows the next evening as the speaker sees it: what they bring and get, and their own tables; a keeper sees all
@@ -121,13 +123,13 @@ func (b *Bot) meetup(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	lines := []string{meetHead.with("at", b.evening(t.group, next.At), "place", next.Place, "n", whoCome(next, names))}
-	reply := Reply{Private: true, Buttons: comingButtons()}
+	lines := []string{t.Say(meetHead, "at", t.evening(t.group, next.At), "place", next.Place, "n", whoCome(t.voice, next, names))}
+	reply := Reply{Private: true, Buttons: t.comingButtons()}
 	me := t.speaker.Identity()
 	if next.Comes(me) {
 		reply.Buttons = reply.Buttons[1:]
 	} else {
-		lines = append(lines, meetNotComing.with())
+		lines = append(lines, t.Say(meetNotComing))
 	}
 	var all []meetup.Handover
 	var mine []string
@@ -139,12 +141,12 @@ func (b *Bot) meetup(ctx context.Context, t turn) (Reply, error) {
 		}
 	}
 	if len(mine) == 0 && next.Comes(me) {
-		mine = []string{bringNothing.with()}
+		mine = []string{t.Say(bringNothing)}
 	}
 	lines = append(lines, mine...)
-	lines = append(lines, tables(meetup.Arrange(all), me, t.speaker.Keeper, names)...)
+	lines = append(lines, tables(t.voice, meetup.Arrange(all), me, t.speaker.Keeper, names)...)
 	if len(all) > 0 {
-		lines = append(lines, meetCaution.with())
+		lines = append(lines, t.Say(meetCaution))
 	}
 	reply.Text = strings.Join(lines, "\n")
 	return reply, nil
@@ -162,48 +164,48 @@ func (v view) handed(all []meetup.Handover) (lines []string) {
 	for _, p := range v.trade.Parties {
 		brings := func(item trade.Item) bool { return v.mine(item) && item.To == p.Member && among(item) }
 		if list := v.pieces(brings); list != "" {
-			lines = append(lines, bring.with("list", list, "name", v.name(p.Member), "n", v.trade.Number, "state", state.with()))
+			lines = append(lines, v.Say(bring, "list", list, "name", v.name(p.Member), "n", v.trade.Number, "state", v.Say(state)))
 		}
 		gets := func(item trade.Item) bool { return v.toMe(item) && item.From == p.Member && among(item) }
 		if list := v.pieces(gets); list != "" {
-			lines = append(lines, bringsYou.with("list", list, "name", v.name(p.Member), "n", v.trade.Number, "state", state.with()))
+			lines = append(lines, v.Say(bringsYou, "list", list, "name", v.name(p.Member), "n", v.trade.Number, "state", v.Say(state)))
 		}
 	}
 	return lines
 }
 
 // tables says with whom a member sits in which round, and to a keeper who sits with whom.
-func tables(e meetup.Evening, me match.Member, keeper bool, names map[int64]string) (lines []string) {
+func tables(in voice, e meetup.Evening, me match.Member, keeper bool, names map[int64]string) (lines []string) {
 	called := map[match.Member]string{}
 	for id, name := range names {
 		called[store.Member{ID: id}.Identity()] = name
 	}
-	count := someRounds.with("n", len(e.Rounds))
+	count := in.Say(someRounds, "n", len(e.Rounds))
 	switch {
 	case len(e.Rounds) == 1:
-		count = oneRound.with()
+		count = in.Say(oneRound)
 	case e.Fewest:
-		count = fewestRounds.with("n", len(e.Rounds))
+		count = in.Say(fewestRounds, "n", len(e.Rounds))
 	}
 	var own, every []string
 	for n, round := range e.Rounds {
 		var pairs []string
 		for _, x := range round {
-			pairs = append(pairs, tablePair.with("a", called[x.A], "b", called[x.B]))
+			pairs = append(pairs, in.Say(tablePair, "a", called[x.A], "b", called[x.B]))
 			switch me {
 			case x.A:
-				own = append(own, roundWith.with("n", n+1, "name", called[x.B]))
+				own = append(own, in.Say(roundWith, "n", n+1, "name", called[x.B]))
 			case x.B:
-				own = append(own, roundWith.with("n", n+1, "name", called[x.A]))
+				own = append(own, in.Say(roundWith, "n", n+1, "name", called[x.A]))
 			}
 		}
-		every = append(every, roundLine.with("n", n+1, "list", strings.Join(pairs, ", ")))
+		every = append(every, in.Say(roundLine, "n", n+1, "list", strings.Join(pairs, ", ")))
 	}
 	if len(own) > 0 {
-		lines = append(lines, yourRounds.with("n", count, "list", strings.Join(own, ", ")))
+		lines = append(lines, in.Say(yourRounds, "n", count, "list", strings.Join(own, ", ")))
 	}
 	if keeper && len(every) > 0 {
-		lines = append(append(lines, allRounds.with("n", count)), every...)
+		lines = append(append(lines, in.Say(allRounds, "n", count)), every...)
 	}
 	return lines
 }
@@ -215,18 +217,18 @@ func (b *Bot) planMeetup(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(next.Coming) < 2 {
-		return Reply{}, sentence(planNobody.with())
+		return Reply{}, sentence(t.Say(planNobody))
 	}
 	found, proposed, err := b.store.PlanMeetup(ctx, t.group.ID)
 	if err != nil {
 		return Reply{}, err
 	}
 	if found == 0 {
-		return Reply{Private: true, Text: planNothing.with("n", len(next.Coming))}, nil
+		return Reply{Private: true, Text: t.Say(planNothing, "n", len(next.Coming))}, nil
 	}
-	count := tradesFound.with("n", found)
+	count := t.Say(tradesFound, "n", found)
 	if found == 1 {
-		count = tradesFoundOne.with()
+		count = t.Say(tradesFoundOne)
 	}
-	return Reply{Private: true, Text: planFound.with("n", len(next.Coming), "found", count, "new", proposed)}, nil
+	return Reply{Private: true, Text: t.Say(planFound, "n", len(next.Coming), "found", count, "new", proposed)}, nil
 }

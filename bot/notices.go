@@ -15,6 +15,7 @@ import (
 // Tell says notices to a member: matches together in one message, or one about a trade with its buttons. It is the
 // store's Duties.
 func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices []store.Notice) error {
+	in := voiceFor(m.Language())
 	catalogue, err := b.store.Catalogue(ctx, g)
 	if err != nil {
 		return err
@@ -26,7 +27,7 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 	if len(notices) == 0 {
 		return nil
 	}
-	reply, err := b.noticeWords(ctx, g, catalogue, m, notices, names)
+	reply, err := b.noticeWords(ctx, in, g, catalogue, m, notices, names)
 	if err != nil {
 		return err
 	}
@@ -36,26 +37,26 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 }
 
 // noticeWords words what is told in one message.
-func (b *Bot) noticeWords(ctx context.Context, g store.Group, catalogue *series.Catalogue, m store.Member, notices []store.Notice, names map[int64]string) (Reply, error) {
+func (b *Bot) noticeWords(ctx context.Context, in voice, g store.Group, catalogue *series.Catalogue, m store.Member, notices []store.Notice, names map[int64]string) (Reply, error) {
 	n := notices[0]
 	switch n.Kind {
 	case store.SpareForYou, store.WantOfYours:
-		return matchWords(g, catalogue, names, notices), nil
+		return matchWords(in, g, catalogue, names, notices), nil
 	case store.WeWereAway:
-		return Reply{Text: weWereAway.with("from", b.when(g, *n.Body.Since), "to", b.when(g, n.Born))}, nil
+		return Reply{Text: in.Say(weWereAway, "from", in.when(g, *n.Body.Since), "to", in.when(g, n.Born))}, nil
 	case store.RoundCleared, store.RoundNothing:
-		return b.tellRound(ctx, g, n)
+		return b.tellRound(ctx, in, g, n)
 	}
-	reply, err := b.tradeWords(ctx, g, catalogue, m, n, names)
+	reply, err := b.tradeWords(ctx, in, g, catalogue, m, n, names)
 	if errors.Is(err, store.ErrNoTrade) { // a keeper was called, and by now it is nobody else's business
-		return Reply{Text: settledSince.with("n", n.Body.Trade)}, nil
+		return Reply{Text: in.Say(settledSince, "n", n.Body.Trade)}, nil
 	}
 	reply.About = "trade " + number(n.Body.Trade)
 	return reply, err
 }
 
 // matchWords gathers matches by the other member and by what they are about.
-func matchWords(g store.Group, catalogue *series.Catalogue, names map[int64]string, notices []store.Notice) Reply {
+func matchWords(in voice, g store.Group, catalogue *series.Catalogue, names map[int64]string, notices []store.Notice) Reply {
 	type about struct {
 		kind  store.NoticeKind
 		other int64
@@ -85,13 +86,13 @@ func matchWords(g store.Group, catalogue *series.Catalogue, names map[int64]stri
 		if key.kind == store.WantOfYours {
 			said = wantOfYours
 		}
-		lines = append(lines, said.with("name", names[key.other], "list", strings.Join(lists, "; ")))
+		lines = append(lines, in.Say(said, "name", names[key.other], "list", strings.Join(lists, "; ")))
 	}
 	return Reply{Text: strings.Join(lines, "\n")}
 }
 
 // tradeWords says what happened to a trade. A proposal that has moved on since the notice was born is told as it stands.
-func (b *Bot) tradeWords(ctx context.Context, g store.Group, catalogue *series.Catalogue, m store.Member, n store.Notice, names map[int64]string) (Reply, error) {
+func (b *Bot) tradeWords(ctx context.Context, in voice, g store.Group, catalogue *series.Catalogue, m store.Member, n store.Notice, names map[int64]string) (Reply, error) {
 	one, err := b.store.TradeOf(ctx, m, n.Body.Trade)
 	if err != nil {
 		return Reply{}, err
@@ -103,7 +104,7 @@ func (b *Bot) tradeWords(ctx context.Context, g store.Group, catalogue *series.C
 		return v.proposal(other), nil
 	case n.Kind == store.TradeAsks && one.State == trade.Proposed:
 		reply := v.whole()
-		reply.Text = termsChanged.with("name", other, "n", one.Number) + "\n" + reply.Text
+		reply.Text = in.Say(termsChanged, "name", other, "n", one.Number) + "\n" + reply.Text
 		return reply, nil
 	case n.Kind == store.PieceSent:
 		return v.sentWords(aboutWhom(n)), nil
@@ -112,11 +113,11 @@ func (b *Bot) tradeWords(ctx context.Context, g store.Group, catalogue *series.C
 	case n.Body.State == trade.Agreed.String():
 		return v.brief(), nil
 	case n.Body.State == trade.Closed.String():
-		return Reply{Text: tradeClosed.with("n", one.Number)}, nil
+		return Reply{Text: in.Say(tradeClosed, "n", one.Number)}, nil
 	case n.Body.State == trade.Ended.String():
 		return v.endWords(other), nil
 	}
-	return Reply{Text: tradeNow.with("n", one.Number, "state", v.standing())}, nil
+	return Reply{Text: in.Say(tradeNow, "n", one.Number, "state", v.standing())}, nil
 }
 
 // aboutWhom is the member a notice is about, "" for nobody.
@@ -133,11 +134,11 @@ func (v view) proposal(by string) Reply {
 	why := v.reason()
 	switch {
 	case v.hidden():
-		why = quietProposal.with()
+		why = v.Say(quietProposal)
 	case by != "" && v.trade.Chain:
-		why = giftOfferedBy.with("name", by)
+		why = v.Say(giftOfferedBy, "name", by)
 	case by != "":
-		why = offeredBy.with("name", by)
+		why = v.Say(offeredBy, "name", by)
 	}
 	reply.Text = why + "\n" + reply.Text
 	return reply
@@ -149,9 +150,9 @@ func (v view) sentWords(by match.Member) Reply {
 	if v.me == v.trade.Middle {
 		said, list = toTheMiddle, v.pieces(func(item trade.Item) bool { return item.From == by })
 	}
-	reply := Reply{Text: said.with("name", v.name(by), "n", v.trade.Number, "list", list), Buttons: v.buttons()}
+	reply := Reply{Text: v.Say(said, "name", v.name(by), "n", v.trade.Number, "list", list), Buttons: v.buttons()}
 	if tracking := v.trade.Parcels[by].Tracking; tracking != "" {
-		reply.Text += " " + followIt.with("tracking", tracking)
+		reply.Text += " " + v.Say(followIt, "tracking", tracking)
 	}
 	return reply
 }
@@ -160,15 +161,15 @@ func (v view) sentWords(by match.Member) Reply {
 func (v view) endWords(other string) Reply {
 	why := v.endedBy(other)
 	if !v.wasAgreed() || !v.underWay() {
-		said := tradeEnded.with("n", v.trade.Number, "why", why)
+		said := v.Say(tradeEnded, "n", v.trade.Number, "why", why)
 		if mine := v.pieces(v.mine); mine != "" {
-			said += " " + youKeep.with("list", mine)
+			said += " " + v.Say(youKeep, "list", mine)
 		}
 		return Reply{Text: said}
 	}
-	lines := append([]string{tradeEnded.with("n", v.trade.Number, "why", why), whoDidWhat.with()}, v.record()...)
+	lines := append([]string{v.Say(tradeEnded, "n", v.trade.Number, "why", why), v.Say(whoDidWhat)}, v.record()...)
 	if me := v.party(v.me); me.Shipped && me.Stage != trade.Done {
-		lines = append(lines, onTheWayStill.with())
+		lines = append(lines, v.Say(onTheWayStill))
 	}
 	return Reply{Text: strings.Join(lines, "\n")}
 }
@@ -181,9 +182,9 @@ func (v view) underWay() bool {
 
 // reason says whose gaps the trade fills: "Fills your harbour 87; Bo gets harbour ND."
 func (v view) reason() string {
-	parts := []string{youGiveAGift.with()}
+	parts := []string{v.Say(youGiveAGift)}
 	if mine := v.pieces(v.toMe); mine != "" {
-		parts[0] = fillsYours.with("list", mine)
+		parts[0] = v.Say(fillsYours, "list", mine)
 	}
 	for _, p := range v.trade.Parties {
 		if p.Member == v.me {
@@ -191,7 +192,7 @@ func (v view) reason() string {
 		}
 		list := v.pieces(func(item trade.Item) bool { return item.To == p.Member })
 		if list != "" {
-			parts = append(parts, fillsTheirs.with("name", v.name(p.Member), "list", list))
+			parts = append(parts, v.Say(fillsTheirs, "name", v.name(p.Member), "list", list))
 		}
 	}
 	return strings.Join(parts, " ")

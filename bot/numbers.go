@@ -17,7 +17,7 @@ func (b *Bot) numbers(ctx context.Context, t turn) (Reply, error) {
 	case ok:
 		m.Locale = tag
 	case t.rest != "":
-		return Reply{}, sentence(numbersHow.with())
+		return Reply{}, sentence(t.Say(numbersHow))
 	}
 	t.speaker = m
 	digits, _ := t.group.Currency.Digits()
@@ -25,7 +25,7 @@ func (b *Bot) numbers(ctx context.Context, t turn) (Reply, error) {
 	for range digits {
 		sample = sample*10 + 6
 	}
-	reply := Reply{Text: numbersNow.with("sample", t.inMoney(melt.Minor(sample)))}
+	reply := Reply{Text: t.Say(numbersNow, "sample", t.inMoney(melt.Minor(sample)))}
 	if t.rest == "" {
 		return reply, nil
 	}

@@ -48,7 +48,7 @@ func (t turn) side(s stretch, shelf *store.Shelf, fallback string) (pieces []sto
 		if at := t.findWord(plus, s); at >= 0 {
 			amount := strings.TrimSpace(t.rest[at+len(plus) : s.to])
 			if money, err = t.amount(amount); err == nil && money == 0 {
-				err = pointed{max(strings.Index(t.rest, amount), 0), amount, amountUnread.with("currency", t.group.Currency)}
+				err = pointed{max(strings.Index(t.rest, amount), 0), amount, t.Say(amountUnread, "currency", t.group.Currency)}
 			}
 			if err != nil {
 				return nil, 0, "", err
@@ -58,7 +58,7 @@ func (t turn) side(s stretch, shelf *store.Shelf, fallback string) (pieces []sto
 		}
 	}
 	words := strings.ToLower(strings.TrimSpace(t.rest[s.from:s.to]))
-	if words == nothing.with() || words == "" && money > 0 {
+	if words == t.Say(nothing) || words == "" && money > 0 {
 		return nil, money, fallback, nil
 	}
 	pieces, code, err = t.readStretch(s, shelf, fallback)
@@ -85,7 +85,7 @@ func (b *Bot) readOffer(ctx context.Context, t turn, from int) (o store.Offer, e
 	whole := stretch{from, len(t.rest)}
 	middle := t.findWord("for", whole)
 	if middle < 0 {
-		return o, sentence(offerHow.with("example", t.verb.example))
+		return o, sentence(t.Say(offerHow, "example", t.verb.example))
 	}
 	shelf, err := b.store.Shelf(ctx, t.speaker)
 	if err != nil {
@@ -120,7 +120,7 @@ func (b *Bot) offer(ctx context.Context, t turn) (Reply, error) {
 // memberFirst finds the member whose name the line begins with, and where what follows begins. Names may have several words.
 func (t turn) memberFirst(all []store.Member) (store.Member, int, error) {
 	if t.rest == "" {
-		return store.Member{}, 0, sentence(offerHow.with("example", t.verb.example))
+		return store.Member{}, 0, sentence(t.Say(offerHow, "example", t.verb.example))
 	}
 	for _, m := range all {
 		name := strings.TrimPrefix(t.rest, "@")
@@ -129,13 +129,13 @@ func (t turn) memberFirst(all []store.Member) (store.Member, int, error) {
 		}
 	}
 	word, next := wordAt(t.rest, 0)
-	m, err := memberNamed(all, word)
+	m, err := memberNamed(t.voice, all, word)
 	return m, next, err
 }
 
 func (b *Bot) putOffer(ctx context.Context, t turn, o store.Offer) (Reply, error) {
 	if o.To.ID == t.speaker.ID {
-		return Reply{}, sentence(offerSelf.with())
+		return Reply{}, sentence(t.Say(offerSelf))
 	}
 	one, err := b.store.OfferTrade(ctx, t.group, t.speaker, o)
 	if err != nil {
@@ -150,8 +150,8 @@ func (b *Bot) putOffer(ctx context.Context, t turn, o store.Offer) (Reply, error
 	if one.Chain {
 		said = giftOffered
 	}
-	return Reply{About: v.about(), Text: said.with("n", one.Number, "name", o.To.Name, "give", v.pieces(v.mine), "get", v.pieces(v.toMe),
-		"deadline", b.when(t.group, one.Deadline)) + "\n" + v.balance() + " " + v.valuedAt()}, nil
+	return Reply{About: v.about(), Text: t.Say(said, "n", one.Number, "name", o.To.Name, "give", v.pieces(v.mine), "get", v.pieces(v.toMe),
+		"deadline", t.when(t.group, one.Deadline)) + "\n" + v.balance() + " " + v.valuedAt()}, nil
 }
 
 // refuseOffer words why an offer or a counter-offer was not made.
@@ -161,7 +161,7 @@ func (b *Bot) refuseOffer(t turn, other store.Member, err error) error {
 		if short.Member == t.speaker.ID {
 			said = youCannotSpare
 		}
-		return sentence(said.with("name", name, "n", short.Spare, "piece", t.nameOf(short.Key.Series, short.Key.Piece)+conditionTail(short.Key.Condition)))
+		return sentence(t.Say(said, "name", name, "n", short.Spare, "piece", t.nameOf(short.Key.Series, short.Key.Piece)+conditionTail(short.Key.Condition)))
 	}
 	refusal, ok := errors.AsType[*trade.Refusal](err)
 	if !ok {
@@ -173,7 +173,7 @@ func (b *Bot) refuseOffer(t turn, other store.Member, err error) error {
 	if said == "" {
 		return err
 	}
-	return sentence(said.with())
+	return sentence(t.Say(said))
 }
 
 // counter puts other pieces and other money to the other member of a swap: "counter 12 lantern 84 for lantern 88, 89 plus 3".
@@ -187,7 +187,7 @@ func (b *Bot) counter(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(v.trade.Parties) != 2 || v.trade.Chain || v.hidden() {
-		return Reply{}, sentence(onlySwaps.with("n", n))
+		return Reply{}, sentence(t.Say(onlySwaps, "n", n))
 	}
 	_, from := wordAt(t.rest, 0)
 	o, err := b.readOffer(ctx, t, from)
@@ -203,7 +203,7 @@ func (b *Bot) counter(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, refuseTrade(err, n, v)
 	}
 	v.trade = one
-	return Reply{About: v.about(), Text: youCountered.with("n", n, "give", v.gives(), "get", v.gets()) + "\n" + v.balance()}, nil
+	return Reply{About: v.about(), Text: t.Say(youCountered, "n", n, "give", v.gives(), "get", v.gets()) + "\n" + v.balance()}, nil
 }
 
 // upgrade looks for a better example of a piece the speaker has; the old one becomes spare when that has come.
@@ -217,9 +217,9 @@ func (b *Bot) upgrade(ctx context.Context, t turn) (Reply, error) {
 		least := max(p.about.condition, p.about.least)
 		switch {
 		case least == series.Unsaid:
-			return sentence(upgradeHow.with("example", t.verb.example))
+			return sentence(t.Say(upgradeHow, "example", t.verb.example))
 		case old.Condition >= least:
-			return sentence(upgradeNoNeed.with("old", old.Condition))
+			return sentence(t.Say(upgradeNoNeed, "old", old.Condition))
 		}
 		key := store.WantKey{Series: p.Series, Wanted: p.Pieces[0]}
 		err = shelf.Wish(key, p.Pieces, 1, true, func(w *store.Want) {
@@ -230,7 +230,7 @@ func (b *Bot) upgrade(ctx context.Context, t turn) (Reply, error) {
 		if old.Condition == series.Unsaid {
 			was = "present"
 		}
-		lines = append(lines, upgradeNow.with("piece", t.nameOf(p.Series, p.Pieces[0]), "least", least, "old", was))
+		lines = append(lines, t.Say(upgradeNow, "piece", t.nameOf(p.Series, p.Pieces[0]), "least", least, "old", was))
 		return err
 	})
 	return Reply{Text: strings.Join(lines, "\n")}, err

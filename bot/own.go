@@ -51,7 +51,7 @@ func (b *Bot) hold(ctx context.Context, t turn, edit func(*store.Shelf, store.Ho
 	}
 	reply := Reply{Text: t.readBack(after, codesOf(picks))}
 	if struck := t.struckOff(before, after); struck != "" {
-		reply.Text += "\n" + noLongerWanted.with("list", struck)
+		reply.Text += "\n" + t.Say(noLongerWanted, "list", struck)
 	}
 	return reply, nil
 }
@@ -129,14 +129,14 @@ func (b *Bot) offered(ctx context.Context, t turn, before, after *store.Shelf, p
 		}
 	}
 	if t.anyQuiet(after, picks) {
-		return Reply{Private: true, Text: quietNow.with("list", t.spareList(shown, picks))}, nil
+		return Reply{Private: true, Text: t.Say(quietNow, "list", t.spareList(shown, picks))}, nil
 	}
-	reply := Reply{Text: said.with("name", t.speaker.Name, "list", t.spareList(shown, picks))}
+	reply := Reply{Text: t.Say(said, "name", t.speaker.Name, "list", t.spareList(shown, picks))}
 	switch {
 	case len(wanted) == 1 && len(picks) == 1:
-		reply.Text += " " + membersWant.with("n", last)
+		reply.Text += " " + t.Say(membersWant, "n", last)
 	case len(wanted) > 0:
-		reply.Text += " " + someWanted.with("n", len(wanted), "of", len(picks))
+		reply.Text += " " + t.Say(someWanted, "n", len(wanted), "of", len(picks))
 	}
 	if said == givesAway && len(wanted) > 0 {
 		suggested, err := b.suggest(ctx, t, after, picks)
@@ -146,7 +146,7 @@ func (b *Bot) offered(ctx context.Context, t turn, before, after *store.Shelf, p
 		reply.Text += suggested
 	}
 	if line := t.keepOneToo(before, after, picks); line != "" {
-		reply.Buttons = []Button{{Label: "I keep one too", Says: line}}
+		reply.Buttons = []Button{{Label: t.Say(pressKeepOne), Says: line}}
 	}
 	return reply, nil
 }
@@ -199,10 +199,10 @@ func (b *Bot) change(ctx context.Context, t turn, purpose series.For, edit func(
 // refuseEdit words why a shelf would not take an edit.
 func (t turn) refuseEdit(err error) error {
 	if promised, ok := errors.AsType[*store.PromisedError](err); ok {
-		return sentence(isPromised.with("piece", t.nameOf(promised.Series, promised.Piece), "n", promised.Promised))
+		return sentence(t.Say(isPromised, "piece", t.nameOf(promised.Series, promised.Piece), "n", promised.Promised))
 	}
 	if missing, ok := errors.AsType[*store.NotHeldError](err); ok {
-		return sentence(notOnShelf.with("piece", t.nameOf(missing.Series, missing.Piece)))
+		return sentence(t.Say(notOnShelf, "piece", t.nameOf(missing.Series, missing.Piece)))
 	}
 	return err
 }
@@ -211,19 +211,19 @@ func (t turn) refuseEdit(err error) error {
 func (b *Bot) undo(ctx context.Context, t turn) (Reply, error) {
 	said, err := b.store.Undo(ctx, t.speaker)
 	if errors.Is(err, store.ErrNothingToUndo) {
-		return Reply{}, sentence(nothingToUndo.with())
+		return Reply{}, sentence(t.Say(nothingToUndo))
 	}
 	if deed, ok := errors.AsType[*store.DeedError](err); ok {
 		return Reply{}, b.refuseUndo(ctx, t, deed)
 	}
 	if overtaken, ok := errors.AsType[*store.OvertakenError](err); ok && overtaken.Trade > 0 {
-		return Reply{}, sentence(undoTradeMoved.with("said", overtaken.Said, "n", overtaken.Trade))
+		return Reply{}, sentence(t.Say(undoTradeMoved, "said", overtaken.Said, "n", overtaken.Trade))
 	}
 	if overtaken, ok := errors.AsType[*store.OvertakenError](err); ok {
-		return Reply{}, sentence(undoOvertaken.with("said", overtaken.Said))
+		return Reply{}, sentence(t.Say(undoOvertaken, "said", overtaken.Said))
 	}
 	if err != nil {
 		return Reply{}, t.refuseEdit(err)
 	}
-	return Reply{Text: undone.with("said", said)}, nil
+	return Reply{Text: t.Say(undone, "said", said)}, nil
 }

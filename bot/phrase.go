@@ -1,29 +1,69 @@
 package bot
 
 import (
-	"fmt"
 	"strings"
+	"time"
+
+	"spareounce/bot/tongue"
+	"spareounce/store"
 )
 
-// phrase is a sentence of ours with {named} places in it. All of them stand in words.go.
-type phrase string
+// phrase is a sentence of ours with {named} places in it. All of them stand in words*.go, in English.
+type phrase = tongue.Phrase
 
-// with fills the places, given as name and value in turn.
-func (p phrase) with(pairs ...any) string {
-	if len(pairs) == 0 {
-		return string(p)
-	}
-	places := make([]string, 0, len(pairs))
-	for i := 0; i+1 < len(pairs); i += 2 {
-		places = append(places, "{"+pairs[i].(string)+"}", fmt.Sprint(pairs[i+1]))
-	}
-	return strings.NewReplacer(places...).Replace(string(p))
+// voice says phrases in the language of whom we speak to. The zero voice speaks English.
+type voice struct{ *tongue.Tongue }
+
+// voiceFor is the voice for a language tag; a language that we don't speak is answered in English.
+func voiceFor(tag string) voice {
+	t, _ := tongue.In(tag)
+	return voice{t}
 }
 
-// list writes names in a row: "a", "a or b", "a, b or c".
-func list(names []string) string {
+// either writes names in a row, "a, b or c"; both does it with "and".
+func (v voice) either(names []string) string { return v.row(names, lastOr) }
+func (v voice) both(names []string) string   { return v.row(names, lastAnd) }
+
+func (v voice) row(names []string, last phrase) string {
 	if len(names) < 2 {
 		return strings.Join(names, "")
 	}
-	return strings.Join(names[:len(names)-1], ", ") + " or " + names[len(names)-1]
+	end := len(names) - 1
+	return v.Say(last, "list", strings.Join(names[:end], ", "), "last", names[end])
+}
+
+// when writes an instant on the group's clock, "2 Jan 15:04".
+func (v voice) when(g store.Group, at time.Time) string { return v.DayAndTime(at.In(g.Location())) }
+
+// date writes the day of an instant on the group's clock, "2 Jan 2006".
+func (v voice) date(g store.Group, at time.Time) string { return v.Date(at.In(g.Location())) }
+
+// several writes a count of something, with the words for one and for more.
+func (v voice) several(n int, one, more phrase) string {
+	if n == 1 {
+		return v.Say(one)
+	}
+	return v.Say(more, "n", n)
+}
+
+// age writes a length of time in the one unit that tells most, each how often something is done.
+func (v voice) age(d time.Duration) string {
+	n, unit := wholeUnits(d)
+	return v.several(n, [...]phrase{aMinute, anHour, aDay}[unit], [...]phrase{minutesLong, hoursLong, daysLong}[unit])
+}
+
+func (v voice) each(d time.Duration) string {
+	n, unit := wholeUnits(d)
+	return v.several(n, [...]phrase{everyMinute, everyHour, everyDay}[unit], [...]phrase{everyMinutes, everyHours, everyDays}[unit])
+}
+
+// wholeUnits is a length of time in minutes (unit 0), hours (1) or days (2).
+func wholeUnits(d time.Duration) (n, unit int) {
+	switch {
+	case d < time.Hour:
+		return max(int(d.Minutes()), 0), 0
+	case d < 48*time.Hour:
+		return int(d.Hours()), 1
+	}
+	return int(d.Hours()) / 24, 2
 }

@@ -23,16 +23,16 @@ func (b *Bot) region(ctx context.Context, t turn) (Reply, error) {
 	word := regionName(t.rest)
 	switch {
 	case word == "" && m.Region == "":
-		return Reply{Text: regionUnset.with("regions", list(known))}, nil
+		return Reply{Text: t.Say(regionUnset, "regions", t.either(known))}, nil
 	case word == "":
-		return Reply{Text: regionIs.with("region", m.Region)}, nil
+		return Reply{Text: t.Say(regionIs, "region", m.Region)}, nil
 	case len(known) == 0:
-		return Reply{}, sentence(postageNone.with())
+		return Reply{}, sentence(t.Say(postageNone))
 	case !slices.Contains(known, word):
-		return Reply{}, pointed{0, t.rest, regionUnknown.with("regions", list(known))}
+		return Reply{}, pointed{0, t.rest, t.Say(regionUnknown, "regions", t.either(known))}
 	}
 	m.Region = word
-	return Reply{Text: regionIs.with("region", word)}, b.store.SaveMember(ctx, m)
+	return Reply{Text: t.Say(regionIs, "region", word)}, b.store.SaveMember(ctx, m)
 }
 
 // postage shows what parcels cost between regions; a keeper sets it: "postage EU US 13.50 0.90", "postage EU US off".
@@ -42,14 +42,14 @@ func (b *Bot) postage(ctx context.Context, t turn) (Reply, error) {
 		return b.postageTable(ctx, t)
 	}
 	if !t.speaker.Keeper {
-		return Reply{}, sentence(keepersOnly.with("verb", "postage with an amount"))
+		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.Say(postageOf)))
 	}
 	if len(words) < 3 || len(words) > 4 {
-		return Reply{}, sentence(postageHow.with())
+		return Reply{}, sentence(t.Say(postageHow))
 	}
 	one := match.Tariff{From: regionName(words[0]), To: regionName(words[1])}
 	if len([]rune(one.From)) > longestRegion || len([]rune(one.To)) > longestRegion {
-		return Reply{}, sentence(postageHow.with())
+		return Reply{}, sentence(t.Say(postageHow))
 	}
 	if len(words) == 3 && strings.EqualFold(words[2], "off") {
 		if err := b.store.DropPostage(ctx, t.group.ID, one.From, one.To); err != nil {
@@ -76,11 +76,11 @@ func (b *Bot) postageTable(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(table) == 0 {
-		return Reply{Text: postageNone.with()}, nil
+		return Reply{Text: t.Say(postageNone)}, nil
 	}
-	lines := []string{postageHead.with()}
+	lines := []string{t.Say(postageHead)}
 	for _, one := range table {
-		lines = append(lines, postageLine.with("from", one.From, "to", one.To,
+		lines = append(lines, t.Say(postageLine, "from", one.From, "to", one.To,
 			"parcel", t.group.Currency.Format(one.Parcel), "ounce", t.group.Currency.Format(one.Ounce)))
 	}
 	return Reply{Text: strings.Join(lines, "\n")}, nil

@@ -16,11 +16,11 @@ import (
 // "spot confirm".
 func (b *Bot) spot(ctx context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
-		said, err := b.spotNow(ctx, t.group)
+		said, err := b.spotNow(ctx, t.voice, t.group)
 		return Reply{Text: said}, err
 	}
 	if !t.speaker.Keeper {
-		return Reply{}, sentence(keepersOnly.with("verb", "spot with a price"))
+		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.Say(spotWith)))
 	}
 	if strings.EqualFold(t.rest, "confirm") {
 		return b.confirm(ctx, t)
@@ -28,7 +28,7 @@ func (b *Bot) spot(ctx context.Context, t turn) (Reply, error) {
 	text, sure := strings.CutSuffix(t.rest, " sure")
 	p, err := melt.ParsePrice(strings.TrimSpace(strings.TrimPrefix(text, string(t.group.Currency))))
 	if err != nil {
-		return Reply{}, pointed{0, t.rest, priceUnread.with("currency", t.group.Currency)}
+		return Reply{}, pointed{0, t.rest, t.Say(priceUnread, "currency", t.group.Currency)}
 	}
 	if !sure {
 		if err := b.doubt(ctx, t, p); err != nil {
@@ -39,7 +39,7 @@ func (b *Bot) spot(ctx context.Context, t turn) (Reply, error) {
 	if err := b.store.SaveSpot(ctx, t.group.ID, s); err != nil {
 		return Reply{}, err
 	}
-	return Reply{Text: spotSet.with("price", price(p), "currency", t.group.Currency, "name", t.speaker.Name)}, nil
+	return Reply{Text: t.Say(spotSet, "price", price(p), "currency", t.group.Currency, "name", t.speaker.Name)}, nil
 }
 
 // doubt asks back about a typed price that a feed would not be believed: a keeper may be right where a guard is not, but a
@@ -55,8 +55,8 @@ func (b *Bot) doubt(ctx context.Context, t turn, p melt.Price) error {
 		return nil
 	}
 	return asking{Reply{
-		Text:    spotSure.with("price", price(p), "currency", t.group.Currency, "why", explain(r)),
-		Buttons: []Button{{spotYes.with("price", price(p)), "spot " + p.String() + " sure"}},
+		Text:    t.Say(spotSure, "price", price(p), "currency", t.group.Currency, "why", explain(t.voice, r)),
+		Buttons: []Button{{t.Say(spotYes, "price", price(p)), "spot " + p.String() + " sure"}},
 	}}
 }
 
@@ -82,18 +82,18 @@ func quoted(s *store.Spot) *spot.Quote {
 
 // confirm takes the prices that wait for a keeper's yes.
 func (b *Bot) confirm(ctx context.Context, t turn) (Reply, error) {
-	taken, err := b.store.ConfirmHeld(ctx, t.group.ID, sourceName)
+	taken, err := b.store.ConfirmHeld(ctx, t.group.ID, func(src store.Source) string { return sourceName(voiceFor(t.group.Language), src) })
 	if err != nil {
 		return Reply{}, err
 	}
 	if len(taken) == 0 {
-		return Reply{}, sentence(nothingWaits.with())
+		return Reply{}, sentence(t.Say(nothingWaits))
 	}
-	return Reply{Text: confirmed.with("list", b.beside(taken))}, nil
+	return Reply{Text: t.Say(confirmed, "list", b.beside(t.voice, taken))}, nil
 }
 
 // spotNow says the group's price with its age and source, how it stood a week ago, and prices in other money.
-func (b *Bot) spotNow(ctx context.Context, g store.Group) (string, error) {
+func (b *Bot) spotNow(ctx context.Context, in voice, g store.Group) (string, error) {
 	rules, last, err := b.rulesAndLast(ctx, g, g.Currency)
 	if err != nil {
 		return "", err
@@ -102,30 +102,30 @@ func (b *Bot) spotNow(ctx context.Context, g store.Group) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	said := []string{b.priceSaid(g, rules, last)}
+	said := []string{b.priceSaid(in, g, rules, last)}
 	if last != nil {
 		before, err := b.store.SpotBefore(ctx, g.ID, g.Currency, b.now().AddDate(0, 0, -7))
 		if err != nil {
 			return "", err
 		}
 		if before != nil && !before.At.Equal(last.At) {
-			said = append(said, spotWeekAgo.with("price", price(before.Price), "change", spot.Change(before.Price, last.Price)))
+			said = append(said, in.Say(spotWeekAgo, "price", price(before.Price), "change", spot.Change(before.Price, last.Price)))
 		}
 	}
 	if len(others) > 0 {
-		said = append(said, spotBeside.with("list", b.beside(others)))
+		said = append(said, in.Say(spotBeside, "list", b.beside(in, others)))
 	}
 	return strings.Join(said, " "), nil
 }
 
 // priceSaid says a price with its age and source, and that it is not today's when it is not.
-func (b *Bot) priceSaid(g store.Group, rules store.PriceRules, s *store.Spot) string {
+func (b *Bot) priceSaid(in voice, g store.Group, rules store.PriceRules, s *store.Spot) string {
 	if s == nil {
-		return spotUnknown.with()
+		return in.Say(spotUnknown)
 	}
-	said := spotIs.with("price", price(s.Price), "currency", s.Currency, "source", s.Source, "at", b.when(g, s.At), "age", age(b.now().Sub(s.At)))
+	said := in.Say(spotIs, "price", price(s.Price), "currency", s.Currency, "source", s.Source, "at", in.when(g, s.At), "age", in.age(b.now().Sub(s.At)))
 	if rules.Stale(s.At, b.now()) {
-		said += " " + spotStale.with("limit", age(rules.StaleAfter))
+		said += " " + in.Say(spotStale, "limit", in.age(rules.StaleAfter))
 	}
 	return said
 }
@@ -140,10 +140,10 @@ func price(p melt.Price) string {
 	return ((p + step/2) / step * step).String()
 }
 
-func (b *Bot) beside(all []store.Spot) string {
+func (b *Bot) beside(in voice, all []store.Spot) string {
 	var said []string
 	for _, s := range all {
-		said = append(said, spotBesides.with("price", price(s.Price), "currency", s.Currency, "source", s.Source, "age", age(b.now().Sub(s.At))))
+		said = append(said, in.Say(spotBesides, "price", price(s.Price), "currency", s.Currency, "source", s.Source, "age", in.age(b.now().Sub(s.At))))
 	}
 	return strings.Join(said, "; ")
 }
@@ -175,25 +175,22 @@ func (b *Bot) prices(ctx context.Context, t turn) (Reply, error) {
 		rules.Low, rules.High, ok = readBand(value)
 	}
 	if !ok {
-		return Reply{}, sentence(pricesHow.with())
+		return Reply{}, sentence(t.Say(pricesHow))
 	}
 	return Reply{Text: t.rulesSaid(rules)}, b.store.SavePriceRules(ctx, t.group.ID, rules)
 }
 
 func (t turn) rulesSaid(r store.PriceRules) string {
 	c := t.group.Currency
-	band := bandSet.with("low", r.Low, "high", r.High)
+	band := t.Say(bandSet, "low", r.Low, "high", r.High)
 	if r.Low == 0 {
-		band = bandNone.with("currency", c)
+		band = t.Say(bandNone, "currency", c)
 		if low, high, ok := spot.UsualBand(c); ok {
-			band = bandUsual.with("currency", c, "low", low, "high", high)
+			band = t.Say(bandUsual, "currency", c, "low", low, "high", high)
 		}
 	}
-	return pricesAre.with("limit", age(r.StaleAfter), "jump", r.Jump, "band", band, "every", each(r.Every))
+	return t.Say(pricesAre, "limit", t.age(r.StaleAfter), "jump", r.Jump, "band", band, "every", t.each(r.Every))
 }
-
-// each writes how often: "hour", "30 minutes".
-func each(d time.Duration) string { return strings.TrimPrefix(age(d), "1 ") }
 
 // readLength reads a length of time: "36 hours", "2 days", "30 minutes", "1 hour".
 func readLength(text string, least, most time.Duration) (time.Duration, bool) {
@@ -226,9 +223,9 @@ func readBand(text string) (low, high melt.Price, ok bool) {
 func (b *Bot) counted(ctx context.Context, t turn) (Reply, error) {
 	switch strings.ToLower(t.rest) {
 	case "on", "yes", "me":
-		return Reply{Text: countedOn.with("n", store.LeastCounted)}, b.store.Count(ctx, t.speaker.ID, true)
+		return Reply{Text: t.Say(countedOn, "n", store.LeastCounted)}, b.store.Count(ctx, t.speaker.ID, true)
 	case "off", "no":
-		return Reply{Text: countedOff.with()}, b.store.Count(ctx, t.speaker.ID, false)
+		return Reply{Text: t.Say(countedOff)}, b.store.Count(ctx, t.speaker.ID, false)
 	}
-	return Reply{}, sentence(countedHow.with())
+	return Reply{}, sentence(t.Say(countedHow))
 }

@@ -38,12 +38,12 @@ func (t turn) readPrice(line string, i int, said *about) (end int, ok bool, err 
 		return next, true, nil
 	case beginsPrice(lower):
 		if !t.verb.priced {
-			return 0, false, pointed{i, word, priceElsewhere.with()}
+			return 0, false, pointed{i, word, t.Say(priceElsewhere)}
 		}
 		at := next - len(word) + 1
 		price, next, err := t.money(line, at)
 		if err == nil && *price > mostPrice {
-			err = pointed{at, line[at:next], priceTooHigh.with()}
+			err = pointed{at, line[at:next], t.Say(priceTooHigh)}
 		}
 		if err != nil {
 			return 0, false, err

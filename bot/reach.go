@@ -16,14 +16,14 @@ func (b *Bot) reach(ctx context.Context, t turn) (Reply, error) {
 		store.ReachMessage: reachMessage, store.ReachThread: reachThread, store.ReachVisit: reachVisit,
 	}[how]
 	if !ok {
-		return Reply{}, sentence(reachHow.with())
+		return Reply{}, sentence(t.Say(reachHow))
 	}
-	return Reply{Text: said.with()}, b.store.SaveAccount(ctx, t.speaker.Account, store.Account{Reach: how})
+	return Reply{Text: t.Say(said)}, b.store.SaveAccount(ctx, t.speaker.Account, store.Account{Reach: how})
 }
 
 // begins says where a group stands with its first steps, and what the next ones are.
 func (b *Bot) begins(ctx context.Context, t turn) (Reply, error) {
-	spot, err := b.spotNow(ctx, t.group)
+	spot, err := b.spotNow(ctx, t.voice, t.group)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -31,33 +31,33 @@ func (b *Bot) begins(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	week := weeklyNone.with()
+	week := t.Say(weeklyNone)
 	if w != nil {
-		week = b.weeklySaid(t.group, *w)
+		week = b.weeklySaid(t.voice, t.group, *w)
 	}
 	lines := []string{
-		beginHead.with(), beginZone.with("zone", t.group.Zone, "now", b.when(t.group, b.now())),
-		beginCurrency.with("currency", t.group.Currency), beginSpot.with("spot", spot), week,
+		t.Say(beginHead), t.Say(beginZone, "zone", t.group.Zone, "now", t.when(t.group, b.now())),
+		t.Say(beginCurrency, "currency", t.group.Currency), t.Say(beginSpot, "spot", spot), week,
 	}
 	if all := t.codes(); len(all) > 0 {
-		lines = append(lines, beginSeries.with("list", strings.Join(all, ", ")))
+		lines = append(lines, t.Say(beginSeries, "list", strings.Join(all, ", ")))
 	} else {
-		lines = append(lines, beginNoSeries.with())
+		lines = append(lines, t.Say(beginNoSeries))
 	}
-	return Reply{Text: strings.Join(append(lines, beginThen.with()), "\n")}, nil
+	return Reply{Text: strings.Join(append(lines, t.Say(beginThen)), "\n")}, nil
 }
 
 // forget deletes what the speaker told us, after asking whether they are sure.
 func (b *Bot) forget(ctx context.Context, t turn) (Reply, error) {
 	if !strings.EqualFold(t.rest, "everything") {
-		return Reply{Text: forgetSure.with(), Buttons: []Button{{Label: "Delete everything", Says: "forget everything"}}}, nil
+		return Reply{Text: t.Say(forgetSure), Buttons: []Button{{Label: t.Say(pressForget), Says: "forget everything"}}}, nil
 	}
-	err := b.store.Forget(ctx, t.speaker, somebodyGone.with())
+	err := b.store.Forget(ctx, t.speaker, voiceFor(t.group.Language).Say(somebodyGone))
 	if _, ok := errors.AsType[*store.InAgreedTradeError](err); ok {
-		return Reply{}, sentence(forgetPending.with())
+		return Reply{}, sentence(t.Say(forgetPending))
 	}
 	if err != nil {
 		return Reply{}, t.refuseEdit(err)
 	}
-	return Reply{Text: forgotten.with()}, nil
+	return Reply{Text: t.Say(forgotten)}, nil
 }

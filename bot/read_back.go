@@ -18,20 +18,20 @@ func (t turn) readBack(shelf *store.Shelf, codes []string) string {
 			continue
 		}
 		c := shelf.Completion(one)
-		line := code + ": " + strconv.Itoa(c.Had) + " of " + strconv.Itoa(len(c.Slots))
+		line := code + ": " + t.Say(countOf, "n", c.Had, "of", len(c.Slots))
 		switch missing := c.Missing(); {
 		case len(c.Slots) == 0:
-			line += ", " + nothingCounts.with()
+			line += ", " + t.Say(nothingCounts)
 		case len(missing) == 0:
-			line += ", " + isComplete.with()
+			line += ", " + t.Say(isComplete)
 		default:
-			line += ", " + isMissing.with("list", one.ShorthandSlots(missing))
+			line += ", " + t.Say(isMissing, "list", one.ShorthandSlots(missing))
 		}
 		if len(c.Extra) > 0 {
-			line += "; " + beyondTheSet.with("list", one.Shorthand(c.Extra))
+			line += "; " + t.Say(beyondTheSet, "list", one.Shorthand(c.Extra))
 		}
 		if spare := t.sparesOf(shelf, one); spare != "" {
-			line += "; " + canSpareToo.with("list", strings.TrimPrefix(spare, code+" "))
+			line += "; " + t.Say(canSpareToo, "list", strings.TrimPrefix(spare, code+" "))
 		}
 		lines = append(lines, line+".")
 	}
@@ -180,7 +180,7 @@ func slotOf(one series.Series, shelf *store.Shelf, key store.WantKey, w store.Wa
 func (t turn) aboutWant(w store.Want) []string {
 	var words []string
 	if w.Quiet {
-		words = append(words, quietWord.with())
+		words = append(words, t.Say(quietWord))
 	}
 	if w.Least != series.Unsaid {
 		words = append(words, "least "+w.Least.String())
@@ -248,11 +248,11 @@ func (t turn) seriesNamed(word string) (series.Series, error) {
 		return one, nil
 	}
 	if len(near) > 0 {
-		return one, sentence(noSeriesNear.with("word", word, "near", list(near)))
+		return one, sentence(t.Say(noSeriesNear, "word", word, "near", t.either(near)))
 	}
 	var codes []string
 	for _, s := range t.catalogue.All() {
 		codes = append(codes, s.Code)
 	}
-	return one, sentence(noSeriesNamed.with("word", word, "all", list(codes)))
+	return one, sentence(t.Say(noSeriesNamed, "word", word, "all", t.either(codes)))
 }

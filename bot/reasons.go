@@ -27,28 +27,28 @@ func (v view) speaks() []string {
 	var lines []string
 	if i := slices.IndexFunc(why.Sides, func(s store.Side) bool { return s.Member == v.me }); i >= 0 {
 		if post := why.Sides[i].Postage; post > 0 {
-			lines = append(lines, postageIs.with("amount", v.money(post)))
+			lines = append(lines, v.Say(postageIs, "amount", v.money(post)))
 		}
 		if direct := why.Sides[i].Direct; direct != nil && !v.hidden() {
 			lines = append(lines, v.direct(*direct))
 		}
 	}
 	if parts := v.without(why.Without); len(parts) > 0 {
-		lines = append(lines, withoutAll.with("list", strings.Join(parts, "; ")))
+		lines = append(lines, v.Say(withoutAll, "list", strings.Join(parts, "; ")))
 	}
 	if n := len(v.trade.Parties); n > 2 && why.Acceptance > 0 {
 		said := comesOff
 		if why.Answers < fewAnswers {
 			said = comesOffUnknown
 		}
-		lines = append(lines, said.with("shape", v.shape(), "percent", hundredths(why.Acceptance), "times", hundredths(math.Pow(why.Acceptance, float64(n)))))
+		lines = append(lines, v.Say(said, "shape", v.shape(), "percent", hundredths(why.Acceptance), "times", hundredths(math.Pow(why.Acceptance, float64(n)))))
 	}
 	if s := why.Survives; s == nil || v.hidden() {
 		return lines
 	} else if s.A == v.me {
-		lines = append(lines, survives.with("name", v.name(s.B), "give", v.pieceNames(s.GivesA), "get", v.pieceNames(s.GivesB)))
+		lines = append(lines, v.Say(survives, "name", v.name(s.B), "give", v.pieceNames(s.GivesA), "get", v.pieceNames(s.GivesB)))
 	} else if s.B == v.me {
-		lines = append(lines, survives.with("name", v.name(s.A), "give", v.pieceNames(s.GivesB), "get", v.pieceNames(s.GivesA)))
+		lines = append(lines, v.Say(survives, "name", v.name(s.A), "give", v.pieceNames(s.GivesB), "get", v.pieceNames(s.GivesA)))
 	}
 	return lines
 }
@@ -59,9 +59,9 @@ func (v view) found() []string {
 	case v.trade.Round == 0 || v.trade.State != trade.Proposed:
 		return nil
 	case v.trade.Together:
-		return []string{foundTogether.with()}
+		return []string{v.Say(foundTogether)}
 	}
-	return []string{foundInRound.with()}
+	return []string{v.Say(foundInRound)}
 }
 
 // without says what the trade would be without a piece that the viewer gives or gets.
@@ -78,7 +78,7 @@ func (v view) without(all []store.Without) []string {
 		if w.Percent == 0 {
 			said = withoutNothing
 		}
-		parts = append(parts, said.with("piece", v.pieceName(w.Piece), "percent", w.Percent))
+		parts = append(parts, v.Say(said, "piece", v.pieceName(w.Piece), "percent", w.Percent))
 	}
 	return parts
 }
@@ -86,9 +86,9 @@ func (v view) without(all []store.Without) []string {
 // direct says why it takes a ring: a swap with who gives to the viewer is not to be had.
 func (v view) direct(d store.DirectReason) string {
 	if !d.Wanting {
-		return directUnwanted.with("name", v.name(d.Other))
+		return v.Say(directUnwanted, "name", v.name(d.Other))
 	}
-	return directLacks.with("name", v.name(d.Other), "lacks", v.lacks(d.Lacks))
+	return v.Say(directLacks, "name", v.name(d.Other), "lacks", v.lacks(d.Lacks))
 }
 
 // lacks says what keeps two members from a swap. Of another member's limit no figure is told.
@@ -98,7 +98,7 @@ func (v view) lacks(all []match.Lack) string {
 		if other == v.me {
 			other = all[1].Member
 		}
-		return postageEatsBoth.with("name", v.name(other))
+		return v.Say(postageEatsBoth, "name", v.name(other))
 	}
 	parts := make([]string, len(all))
 	for i, l := range all {
@@ -113,7 +113,7 @@ func (v view) lacks(all []match.Lack) string {
 		default:
 			said = postageEatsThem
 		}
-		parts[i] = said.with("name", v.name(l.Member), "amount", v.worth(l.Short))
+		parts[i] = v.Say(said, "name", v.name(l.Member), "amount", v.worth(l.Short))
 	}
 	return strings.Join(parts, ", and ")
 }

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"spareounce/match"
 	"spareounce/match/melt"
@@ -26,17 +28,17 @@ func (v view) record() []string {
 			continue
 		}
 		to := v.next(i)
-		line := legLine.with("from", v.name(p.Member), "to", v.name(to.Member), "list", list, "stage", v.stage(p, to))
+		line := v.Say(legLine, "from", v.name(p.Member), "to", v.name(to.Member), "list", list, "stage", v.stage(p, to))
 		if tracking := v.trade.Parcels[p.Member].Tracking; tracking != "" && (v.me == p.Member || v.me == to.Member || v.me == v.trade.Middle) {
-			line += " " + followIt.with("tracking", tracking)
+			line += " " + v.Say(followIt, "tracking", tracking)
 		}
 		if p.Left && p.Member != v.me {
-			line += " " + leftGroup.with("name", v.name(p.Member))
+			line += " " + v.Say(leftGroup, "name", v.name(p.Member))
 		}
-		lines = append(lines, capital(line))
+		lines = append(lines, capital(v.voice, line))
 	}
 	for _, pay := range v.trade.TopUps {
-		lines = append(lines, capital(payLine.with("from", v.name(pay.From), "to", v.name(pay.To), "amount", v.money(pay.Amount), "stage", v.payment(pay))))
+		lines = append(lines, capital(v.voice, v.Say(payLine, "from", v.name(pay.From), "to", v.name(pay.To), "amount", v.money(pay.Amount), "stage", v.payment(pay))))
 	}
 	return lines
 }
@@ -44,49 +46,49 @@ func (v view) record() []string {
 func (v view) next(i int) trade.Party { return v.trade.Parties[(i+1)%len(v.trade.Parties)] }
 
 // capital makes the first letter of a line a capital: names are written as they are, "you" is not one.
-func capital(line string) string {
-	if strings.HasPrefix(line, you.with()+" ") {
-		return strings.ToUpper(line[:1]) + line[1:]
+func capital(in voice, line string) string {
+	if first, size := utf8.DecodeRuneInString(line); strings.HasPrefix(line, in.Say(you)+" ") {
+		return string(unicode.ToUpper(first)) + line[size:]
 	}
 	return line
 }
 
 // stage says how far what one party gives to another has come.
 func (v view) stage(p, to trade.Party) string {
-	at := v.bot.when(v.group, p.Due)
+	at := v.when(v.group, p.Due)
 	over := v.trade.State != trade.Agreed
 	switch p.Stage {
 	case trade.Done:
-		return stageDone.with()
+		return v.Say(stageDone)
 	case trade.InTrouble:
 		if over {
-			return stopTrouble.with("problem", problemWord(to.Problem), "name", v.name(to.Member))
+			return v.Say(stopTrouble, "problem", problemWord(v.voice, to.Problem), "name", v.name(to.Member))
 		}
-		return stageTrouble.with("problem", problemWord(to.Problem), "name", v.name(to.Member), "at", at)
+		return v.Say(stageTrouble, "problem", problemWord(v.voice, to.Problem), "name", v.name(to.Member), "at", at)
 	case trade.ToCheck:
 		if over {
-			return stopArrived.with()
+			return v.Say(stopArrived)
 		}
-		return stageToCheck.with("at", at)
+		return v.Say(stageToCheck, "at", at)
 	case trade.OnItsWay, trade.WithMiddle, trade.ToPassOn:
 		switch {
 		case over:
-			return stopSent.with()
+			return v.Say(stopSent)
 		case p.Stage == trade.OnItsWay:
-			return stageOnItsWay.with("at", at)
+			return v.Say(stageOnItsWay, "at", at)
 		case p.Stage == trade.WithMiddle:
-			return stageWithMiddle.with("name", v.name(v.trade.Middle))
+			return v.Say(stageWithMiddle, "name", v.name(v.trade.Middle))
 		}
-		return stageToPassOn.with("name", v.name(v.trade.Middle), "at", v.bot.when(v.group, v.passedOnBy()))
+		return v.Say(stageToPassOn, "name", v.name(v.trade.Middle), "at", v.when(v.group, v.passedOnBy()))
 	case trade.ToSend:
 		if !over {
-			return stageToSend.with("at", at)
+			return v.Say(stageToSend, "at", at)
 		}
 	}
 	if over {
-		return stopNotSent.with()
+		return v.Say(stopNotSent)
 	}
-	return stageWaiting.with()
+	return v.Say(stageWaiting)
 }
 
 // passedOnBy is when the middle is next asked to send on what is there: once for all parcels.
@@ -121,19 +123,19 @@ func (v view) endsBy() time.Time {
 func (v view) payment(pay trade.TopUp) string {
 	switch {
 	case pay.Got:
-		return stageGot.with()
+		return v.Say(stageGot)
 	case pay.Paid:
-		return stagePaid.with("from", v.name(pay.From))
+		return v.Say(stagePaid, "from", v.name(pay.From))
 	case v.trade.State != trade.Agreed:
-		return stopUnpaid.with()
+		return v.Say(stopUnpaid)
 	}
-	return stageUnpaid.with("at", v.bot.when(v.group, pay.Due))
+	return v.Say(stageUnpaid, "at", v.when(v.group, pay.Due))
 }
 
-func problemWord(p trade.Problem) string {
-	return map[trade.Problem]phrase{
+func problemWord(in voice, p trade.Problem) string {
+	return in.Say(map[trade.Problem]phrase{
 		trade.NotArrived: problemMissing, trade.NotAsDescribed: problemOther, trade.WrongPiece: problemWrong,
-	}[p].with()
+	}[p])
 }
 
 // agreedButtons are what the i-th party, or who stands in the middle, can do in an agreed trade.
@@ -142,23 +144,23 @@ func (v view) agreedButtons(i int) []Button {
 	if i < 0 {
 		allThere := slices.ContainsFunc(v.trade.Parties, func(p trade.Party) bool { return p.Stage == trade.ToPassOn })
 		if v.me == v.trade.Middle && allThere {
-			return []Button{{"I have sent it all on", "passed on " + n}}
+			return []Button{{v.Say(pressPassedOn), "passed on " + n}}
 		}
 		return nil
 	}
 	var buttons []Button
 	me := v.trade.Parties[i]
 	if me.Stage == trade.ToSend {
-		buttons = append(buttons, Button{"I have sent it", "sent " + n})
+		buttons = append(buttons, Button{v.Say(pressSent), "sent " + n})
 	}
 	if slices.ContainsFunc(v.trade.Items, v.toMe) && !me.Received {
 		switch {
 		case me.Problem != trade.NoProblem:
-			buttons = append(buttons, Button{"It is settled", "checked " + n})
+			buttons = append(buttons, Button{v.Say(pressSettled), "checked " + n})
 		case me.Arrived:
-			buttons = append(buttons, Button{"All is well", "checked " + n}, Button{"Something is wrong", "problem " + n})
+			buttons = append(buttons, Button{v.Say(pressChecked), "checked " + n}, Button{v.Say(pressProblem), "problem " + n})
 		default:
-			buttons = append(buttons, Button{"It has arrived", "arrived " + n})
+			buttons = append(buttons, Button{v.Say(pressArrived), "arrived " + n})
 		}
 	}
 	owes, owed := false, false
@@ -167,10 +169,10 @@ func (v view) agreedButtons(i int) []Button {
 		owed = owed || pay.To == v.me && !pay.Got
 	}
 	if owes {
-		buttons = append(buttons, Button{"I have paid", "paid " + n})
+		buttons = append(buttons, Button{v.Say(pressPaid), "paid " + n})
 	}
 	if owed {
-		buttons = append(buttons, Button{"The money has come", "money " + n})
+		buttons = append(buttons, Button{v.Say(pressMoney), "money " + n})
 	}
 	return buttons
 }
@@ -178,17 +180,17 @@ func (v view) agreedButtons(i int) []Button {
 // brief is what a party of an agreed trade must know: what to send to whom and when, what comes from whom, and the cautions.
 func (v view) brief() Reply {
 	if v.me == v.trade.Middle {
-		lines := append([]string{middleBrief.with("n", v.trade.Number)}, v.record()...)
-		return Reply{Text: strings.Join(append(lines, agreedHow.with()), "\n"), Buttons: v.buttons()}
+		lines := append([]string{v.Say(middleBrief, "n", v.trade.Number)}, v.record()...)
+		return Reply{Text: strings.Join(append(lines, v.Say(agreedHow)), "\n"), Buttons: v.buttons()}
 	}
-	lines := []string{tradeAgreed.with("n", v.trade.Number), tradeYouGive.with("list", v.gives()), tradeYouGet.with("list", v.gets()), v.balance()}
+	lines := []string{v.Say(tradeAgreed, "n", v.trade.Number), v.Say(tradeYouGive, "list", v.gives()), v.Say(tradeYouGet, "list", v.gets()), v.balance()}
 	if slices.ContainsFunc(v.trade.Items, v.mine) {
 		lines = append(lines, v.order(), v.parcel())
 	}
 	if i := slices.IndexFunc(v.trade.TopUps, func(pay trade.TopUp) bool { return pay.From == v.me }); i >= 0 {
-		lines = append(lines, payBy.with("at", v.bot.when(v.group, v.trade.TopUps[i].Due)))
+		lines = append(lines, v.Say(payBy, "at", v.when(v.group, v.trade.TopUps[i].Due)))
 	}
-	return Reply{Text: strings.Join(append(lines, agreedHow.with()), "\n"), Buttons: v.buttons()}
+	return Reply{Text: strings.Join(append(lines, v.Say(agreedHow)), "\n"), Buttons: v.buttons()}
 }
 
 // order says when the viewer sends, by the group's rule.
@@ -196,11 +198,11 @@ func (v view) order() string {
 	me := v.party(v.me)
 	switch {
 	case v.trade.Middle != "":
-		return sendBy.with("at", v.bot.when(v.group, me.Due)) + " " + sendToMiddle.with("name", v.name(v.trade.Middle))
+		return v.Say(sendBy, "at", v.when(v.group, me.Due)) + " " + v.Say(sendToMiddle, "name", v.name(v.trade.Middle))
 	case me.Stage == trade.ToSend:
-		return sendBy.with("at", v.bot.when(v.group, me.Due))
+		return v.Say(sendBy, "at", v.when(v.group, me.Due))
 	case v.trade.Chain:
-		return sendLaterChain.with()
+		return v.Say(sendLaterChain)
 	}
 	var first []string
 	for _, p := range v.trade.Parties {
@@ -208,7 +210,7 @@ func (v view) order() string {
 			first = append(first, v.name(p.Member))
 		}
 	}
-	return sendLater.with("names", both(first))
+	return v.Say(sendLater, "names", v.both(first))
 }
 
 func (v view) party(m match.Member) trade.Party {
@@ -230,23 +232,15 @@ func (v view) parcel() string {
 		one, _ := v.catalogue.Series(key.Series)
 		p, ok := one.Piece(key.Piece)
 		if !ok || one.MetalOf(p).Gross <= 0 {
-			return parcelUnweighed.with()
+			return v.Say(parcelUnweighed)
 		}
 		gross += one.MetalOf(p).Gross
 	}
-	return parcelWeighs.with("n", grams(gross))
+	return v.Say(parcelWeighs, "n", grams(gross))
 }
 
 // grams writes a weight to the tenth of a gram, as a kitchen scale shows it.
 func grams(w melt.Weight) string {
 	tenths := (int64(w) + 50_000_000) / 100_000_000
 	return number(tenths/10) + "." + number(tenths%10) + " g"
-}
-
-// both writes names in a row, "Ann, Bo and Cy".
-func both(names []string) string {
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }

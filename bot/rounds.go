@@ -25,26 +25,26 @@ func (b *Bot) round(ctx context.Context, t turn) (Reply, error) {
 		return b.joinRound(ctx, t, strings.EqualFold(words, "in"))
 	}
 	if !t.speaker.Keeper {
-		return Reply{}, sentence(keepersOnly.with("verb", "round "+words))
+		return Reply{}, sentence(t.Say(keepersOnly, "verb", "round "+words))
 	}
 	first, rest, _ := strings.Cut(words, " ")
 	switch strings.ToLower(first) {
 	case "now":
 		if err := b.store.ClearNow(ctx, t.speaker); err != nil {
-			return Reply{}, roundError(err)
+			return Reply{}, roundError(t.voice, err)
 		}
-		return Reply{Text: roundClearing.with()}, nil
+		return Reply{Text: t.Say(roundClearing)}, nil
 	case "off":
 		if err := b.store.CallOffRound(ctx, t.group.ID); err != nil {
-			return Reply{}, roundError(err)
+			return Reply{}, roundError(t.voice, err)
 		}
-		return Reply{Text: roundOff.with()}, nil
+		return Reply{Text: t.Say(roundOff)}, nil
 	case "every":
 		return b.roundEvery(ctx, t, rest, together)
 	}
 	at, ok := readWhen(words, b.now(), t.group.Location())
 	if !ok {
-		return Reply{}, sentence(roundHow.with("word", words))
+		return Reply{}, sentence(t.Say(roundHow, "word", words))
 	}
 	r, err := b.store.OpenRound(ctx, t.speaker, at, together)
 	if err != nil {
@@ -67,7 +67,7 @@ func (t turn) roundWords() (words string, together bool) {
 func (b *Bot) roundNow(ctx context.Context, t turn) (Reply, error) {
 	r, err := b.store.Round(ctx, t.group.ID)
 	if err != nil {
-		return Reply{}, roundError(err)
+		return Reply{}, roundError(t.voice, err)
 	}
 	said := roundIs
 	if slices.Contains(r.Members, t.speaker.ID) {
@@ -79,12 +79,12 @@ func (b *Bot) roundNow(ctx context.Context, t turn) (Reply, error) {
 func (b *Bot) joinRound(ctx context.Context, t turn, in bool) (Reply, error) {
 	r, err := b.store.JoinRound(ctx, t.speaker, in)
 	if err != nil {
-		return Reply{}, roundError(err)
+		return Reply{}, roundError(t.voice, err)
 	}
 	if !in {
-		return Reply{Text: roundLeft.with("name", t.speaker.Name, "n", len(r.Members))}, nil
+		return Reply{Text: t.Say(roundLeft, "name", t.speaker.Name, "n", len(r.Members))}, nil
 	}
-	return Reply{Text: roundJoined.with("name", t.speaker.Name, "n", len(r.Members), "at", b.when(t.group, r.ClearsAt))}, nil
+	return Reply{Text: t.Say(roundJoined, "name", t.speaker.Name, "n", len(r.Members), "at", t.when(t.group, r.ClearsAt))}, nil
 }
 
 // roundEvery has rounds held by a schedule: five fields of cron, on the group's clock.
@@ -93,68 +93,68 @@ func (b *Bot) roundEvery(ctx context.Context, t turn, spec string, together bool
 		if _, err := b.store.ScheduleRounds(ctx, t.group, "", false); err != nil {
 			return Reply{}, err
 		}
-		return Reply{Text: roundEveryOff.with()}, nil
+		return Reply{Text: t.Say(roundEveryOff)}, nil
 	}
 	one, err := b.store.ScheduleRounds(ctx, t.group, spec, together)
 	if err != nil {
-		return Reply{}, roundError(err)
+		return Reply{}, roundError(t.voice, err)
 	}
-	return Reply{Text: roundEverySet.with("spec", one.Spec, "at", b.when(t.group, one.Next), "zone", t.group.Zone, "how", howAgreed(one.Together))}, nil
+	return Reply{Text: t.Say(roundEverySet, "spec", one.Spec, "at", t.when(t.group, one.Next), "zone", t.group.Zone, "how", howAgreed(t.voice, one.Together))}, nil
 }
 
 // roundReply says when a round is, how its trades are agreed and how many are in it, with buttons to take part or not.
 func (b *Bot) roundReply(t turn, said phrase, r store.Round) Reply {
-	text := said.with("at", b.when(t.group, r.ClearsAt), "zone", t.group.Zone, "n", len(r.Members), "how", howAgreed(r.Together))
-	button := Button{Label: "I'm in", Says: "round in"}
+	text := t.Say(said, "at", t.when(t.group, r.ClearsAt), "zone", t.group.Zone, "n", len(r.Members), "how", howAgreed(t.voice, r.Together))
+	button := Button{Label: t.Say(pressIn), Says: "round in"}
 	if said == roundIsIn {
-		button = Button{Label: "I'm out", Says: "round out"}
+		button = Button{Label: t.Say(pressOut), Says: "round out"}
 	}
 	return Reply{Text: text, Buttons: []Button{button}}
 }
 
-func howAgreed(together bool) string {
+func howAgreed(in voice, together bool) string {
 	if together {
-		return roundTogether.with()
+		return in.Say(roundTogether)
 	}
-	return roundEach.with()
+	return in.Say(roundEach)
 }
 
-func roundError(err error) error {
+func roundError(in voice, err error) error {
 	switch {
 	case errors.Is(err, store.ErrNoRound):
-		return sentence(roundNone.with())
+		return sentence(in.Say(roundNone))
 	case errors.Is(err, store.ErrSchedule):
-		return sentence(roundEveryHow.with())
+		return sentence(in.Say(roundEveryHow))
 	}
 	return err
 }
 
 // roundWords says what a round has come to: to who held it in figures, to a member for whom it found nothing in short.
-func (b *Bot) tellRound(ctx context.Context, g store.Group, n store.Notice) (Reply, error) {
+func (b *Bot) tellRound(ctx context.Context, in voice, g store.Group, n store.Notice) (Reply, error) {
 	r, err := b.store.RoundByID(ctx, n.Body.Round)
 	if err != nil {
 		return Reply{}, err
 	}
 	if n.Kind == store.RoundNothing {
-		return Reply{Text: roundNothing.with()}, nil
+		return Reply{Text: in.Say(roundNothing)}, nil
 	}
 	if r.Result == nil {
 		return Reply{}, fmt.Errorf("round %d is told of before it was cleared", r.ID)
 	}
-	return Reply{Text: resultWords(*r.Result)}, nil
+	return Reply{Text: resultWords(in, *r.Result)}, nil
 }
 
-func resultWords(r store.RoundResult) string {
+func resultWords(in voice, r store.RoundResult) string {
 	if r.Trades == 0 && r.Left == 0 {
-		return roundEmpty.with("n", r.Members)
+		return in.Say(roundEmpty, "n", r.Members)
 	}
-	lines := []string{roundCleared.with("n", r.Members, "trades", r.Trades, "pieces", r.Pieces)}
+	lines := []string{in.Say(roundCleared, "n", r.Members, "trades", r.Trades, "pieces", r.Pieces)}
 	if r.Left > 0 {
-		lines = append(lines, roundHeldBack.with("n", r.Left))
+		lines = append(lines, in.Say(roundHeldBack, "n", r.Left))
 	}
 	money := func(a melt.Minor) string {
 		if r.Currency == nil {
-			return fineGrams(a)
+			return in.fine(a)
 		}
 		return r.Currency.Format(a)
 	}
@@ -162,12 +162,12 @@ func resultWords(r store.RoundResult) string {
 	if r.Answers < fewAnswers {
 		rate = roundRateUnknown
 	}
-	lines = append(lines, roundWorth.with("gain", money(r.Gain)),
-		rate.with("percent", hundredths(r.Acceptance), "expected", money(r.Expected)))
+	lines = append(lines, in.Say(roundWorth, "gain", money(r.Gain)),
+		in.Say(rate, "percent", hundredths(r.Acceptance), "expected", money(r.Expected)))
 	if r.Optimal {
-		lines = append(lines, roundProved.with())
+		lines = append(lines, in.Say(roundProved))
 	} else {
-		lines = append(lines, roundBound.with("bound", money(r.Bound)))
+		lines = append(lines, in.Say(roundBound, "bound", money(r.Bound)))
 	}
 	return strings.Join(lines, "\n")
 }

@@ -16,6 +16,8 @@ type Speaker struct {
 	Account string // the chat's own id of the member
 	Name    string
 	Keeper  bool // the chat lets this member run the group
+	// Language is what the member's chat is set to, an IETF language tag, or "" when the chat does not say.
+	Language string
 }
 
 // Reply is what we say. The zero Reply is silence: members talk among themselves too.

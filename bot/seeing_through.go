@@ -4,6 +4,7 @@ import (
 	"context"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"spareounce/match"
 	"spareounce/match/trade"
@@ -26,7 +27,7 @@ func (b *Bot) sent(ctx context.Context, t turn) (Reply, error) {
 		}
 	}
 	if tracking = strings.Join(strings.Fields(tracking), " "); !followable(tracking) {
-		return Reply{}, pointed{max(strings.Index(t.rest, words), 0), words, trackingHow.with()}
+		return Reply{}, pointed{max(strings.Index(t.rest, words), 0), words, t.Say(trackingHow)}
 	}
 	names, err := b.store.MemberNames(ctx, t.group.ID)
 	if err != nil {
@@ -88,21 +89,24 @@ func (b *Bot) problem(ctx context.Context, t turn) (Reply, error) {
 		if _, err := b.viewNumber(ctx, t, n); err != nil {
 			return Reply{}, err
 		}
-		reply := Reply{Text: problemHow.with("n", n)}
+		reply := Reply{Text: t.Say(problemHow, "n", n)}
 		for _, one := range problemWords {
-			reply.Buttons = append(reply.Buttons, Button{capitalWord(one.says.with()), "problem " + number(n) + " " + one.says.with()})
+			reply.Buttons = append(reply.Buttons, Button{capitalWord(t.Say(one.says)), "problem " + number(n) + " " + one.says.With()})
 		}
 		return reply, nil
 	}
 	for _, one := range problemWords {
-		if said := strings.TrimPrefix(strings.ToLower(words), "the "); said == strings.TrimPrefix(one.says.with(), "the ") {
+		if said := strings.TrimPrefix(strings.ToLower(words), "the "); said == strings.TrimPrefix(one.says.With(), "the ") {
 			return b.move(ctx, t, n, trade.Object{By: t.speaker.Identity(), Problem: one.problem, At: b.now()})
 		}
 	}
-	return Reply{}, pointed{max(strings.Index(t.rest, words), 0), words, problemUnread.with()}
+	return Reply{}, pointed{max(strings.Index(t.rest, words), 0), words, t.Say(problemUnread)}
 }
 
-func capitalWord(word string) string { return strings.ToUpper(word[:1]) + word[1:] }
+func capitalWord(word string) string {
+	first, size := utf8.DecodeRuneInString(word)
+	return string(unicode.ToUpper(first)) + word[size:]
+}
 
 // paid says that the speaker has paid what they owe in a trade, to everyone or to one.
 func (b *Bot) paid(ctx context.Context, t turn) (Reply, error) {
@@ -135,7 +139,7 @@ func (b *Bot) moveMoney(ctx context.Context, t turn, event func(other match.Memb
 			return b.move(ctx, t, n, event(p.Member))
 		}
 	}
-	return Reply{}, pointed{max(strings.Index(t.rest, words), 0), words, payWhom.with("n", n)}
+	return Reply{}, pointed{max(strings.Index(t.rest, words), 0), words, t.Say(payWhom, "n", n)}
 }
 
 // numberAnd reads the number of a trade and the words after it.

@@ -25,7 +25,7 @@ func (b *Bot) gaps(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	card := t.setCard(shelf, one, b.today(t.group))
+	card := t.setCard(shelf, one, t.date(t.group, b.now()))
 	png, err := card.PNG()
 	if err != nil {
 		return Reply{}, fmt.Errorf("draw the set card: %w", err)
@@ -35,7 +35,7 @@ func (b *Bot) gaps(ctx context.Context, t turn) (Reply, error) {
 		Pictures: []Picture{{Name: one.Code + ".png", PNG: png, Alt: card.Alt()}},
 	}
 	if missing := t.unwanted(shelf, one); len(missing) > 0 {
-		reply.Buttons = []Button{{Label: "Want the rest", Says: "want " + one.Code + " rest"}}
+		reply.Buttons = []Button{{Label: t.Say(pressRest), Says: "want " + one.Code + " rest"}}
 	}
 	return reply, nil
 }
@@ -50,11 +50,11 @@ func (t turn) allGaps(shelf *store.Shelf) Reply {
 		}
 		lines = append(lines, t.readBack(shelf, []string{one.Code}))
 		if len(reply.Buttons) < 5 {
-			reply.Buttons = append(reply.Buttons, Button{Label: "Card: " + one.Code, Says: "gaps " + one.Code})
+			reply.Buttons = append(reply.Buttons, Button{Label: t.Say(pressCard, "series", one.Code), Says: "gaps " + one.Code})
 		}
 	}
 	if len(lines) == 0 {
-		return Reply{Text: nothingHeld.with()}
+		return Reply{Text: t.Say(nothingHeld)}
 	}
 	reply.Text = strings.Join(lines, "\n")
 	return reply
@@ -90,7 +90,7 @@ func (t turn) setCard(shelf *store.Shelf, one series.Series, asOf string) pictur
 	}
 	card := picture.SetCard{
 		Title: one.Name, Owner: t.speaker.Name, AsOf: asOf,
-		Summary: fmt.Sprintf("%d of %d", completion.Had, len(completion.Slots)),
+		Summary: t.Say(countOf, "n", completion.Had, "of", len(completion.Slots)),
 	}
 	for i, slot := range completion.Slots {
 		tile := picture.Tile{Label: slot.Label}
@@ -187,7 +187,7 @@ func (t turn) editChecklist(shelf *store.Shelf, one series.Series, words string)
 		}
 		return withPieces(one, edits, picks), nil
 	}
-	return edits, pointed{strings.Index(t.rest, words), first, checklistWords.with("names", list(checklistNames(one)))}
+	return edits, pointed{strings.Index(t.rest, words), first, t.Say(checklistWords, "names", t.either(checklistNames(one)))}
 }
 
 // substitute lets pieces stand in slots that they are not meant for: "84 gull for 84 heron".
@@ -206,7 +206,7 @@ func (t turn) substitute(shelf *store.Shelf, one series.Series, edits series.Edi
 	}
 	for _, slot := range slots {
 		if slot.Slot == "" {
-			return edits, pointed{strings.LastIndex(t.rest, instead), instead, notYourSlot.with()}
+			return edits, pointed{strings.LastIndex(t.rest, instead), instead, t.Say(notYourSlot)}
 		}
 		for _, p := range pieces {
 			if !slices.Contains(also[slot.Slot], p.Pieces[0]) {
@@ -279,7 +279,7 @@ func checklistNames(one series.Series) []string {
 // checklistNow says what counts for the speaker, and how far they are.
 func (t turn) checklistNow(shelf *store.Shelf, one series.Series) Reply {
 	slots := one.SlotsFor(shelf.Sets[one.Code])
-	reply := Reply{Text: countsForYou.with("list", one.Code+" "+one.ShorthandSlots(slots), "n", len(slots)) + "\n" + t.readBack(shelf, []string{one.Code})}
+	reply := Reply{Text: t.Say(countsForYou, "list", one.Code+" "+one.ShorthandSlots(slots), "n", len(slots)) + "\n" + t.readBack(shelf, []string{one.Code})}
 	for _, c := range one.Checklists {
 		if len(reply.Buttons) < 5 {
 			reply.Buttons = append(reply.Buttons, Button{Label: c.Name, Says: "checklist " + one.Code + " " + c.Name})

@@ -80,7 +80,7 @@ func (b *Bot) suggestTrades(ctx context.Context, t turn, typed string) []Suggest
 	for _, one := range open {
 		v := b.view(t, one, names)
 		if n := number(one.Number); strings.HasPrefix(n, typed) {
-			all = append(all, Suggestion{tradeShort.with("n", n, "give", v.gives(), "get", v.gets()), n})
+			all = append(all, Suggestion{t.Say(tradeShort, "n", n, "give", v.gives(), "get", v.gets()), n})
 		}
 	}
 	return all

@@ -11,13 +11,14 @@ import (
 // TakeText reads a text that somebody wrote for people, and says what pieces it found in it, with buttons that say so.
 // Nothing is stored until one is pressed. Lines that cannot be read are named and left out.
 func (b *Bot) TakeText(ctx context.Context, h Heard, text string) Reply {
+	in := voiceFor(h.From.Language)
 	text = strings.Map(printable, strings.ToValidUTF8(text, "\uFFFD"))
 	if len(text) > longestLine {
-		return Reply{Private: true, Text: tooLong.with("runes", len([]rune(text)))}
+		return Reply{Private: true, Text: in.Say(tooLong, "runes", len([]rune(text)))}
 	}
 	t, err := b.begin(ctx, h)
 	if err != nil {
-		return b.refuse(ctx, h, err)
+		return b.refuse(ctx, in, h, err)
 	}
 	var read, unread []string
 	mine := series.Mine{}
@@ -26,7 +27,7 @@ func (b *Bot) TakeText(ctx context.Context, h Heard, text string) Reply {
 		if line == "" {
 			continue
 		}
-		if _, _, rest := findVerb(line); rest != "" {
+		if _, _, rest := findVerb(line, t.voice); rest != "" {
 			line = rest
 		}
 		reading, err := t.catalogue.Read(line, series.ForHoldings, mine)
@@ -40,15 +41,15 @@ func (b *Bot) TakeText(ctx context.Context, h Heard, text string) Reply {
 		read = append(read, t.pickList(reading.Picks))
 	}
 	if len(read) == 0 {
-		return Reply{Private: true, Text: takeNothing.with()}
+		return Reply{Private: true, Text: t.Say(takeNothing)}
 	}
 	list := strings.Join(read, ", ")
-	lines := []string{takeRead.with("list", list)}
+	lines := []string{t.Say(takeRead, "list", list)}
 	if len(unread) > 0 {
-		lines = append(lines, takeUnread.with("words", strings.Join(unread, ", ")))
+		lines = append(lines, t.Say(takeUnread, "words", strings.Join(unread, ", ")))
 	}
-	return Reply{Private: true, Text: strings.Join(append(lines, takeAsk.with()), "\n"), Buttons: []Button{
-		{"I have it", "have " + list}, {"I can spare it", "spare " + list}, {"I want it", "want " + list},
+	return Reply{Private: true, Text: strings.Join(append(lines, t.Say(takeAsk)), "\n"), Buttons: []Button{
+		{t.Say(pressHave), "have " + list}, {t.Say(pressSpare), "spare " + list}, {t.Say(pressWant), "want " + list},
 	}}
 }
 
@@ -92,11 +93,11 @@ func shortened(text string, most int) string {
 func (b *Bot) SparesForMe(ctx context.Context, h Heard, account, name string) Reply {
 	t, err := b.begin(ctx, h)
 	if err != nil {
-		return b.refuse(ctx, h, err)
+		return b.refuse(ctx, voiceFor(h.From.Language), h, err)
 	}
 	reply, err := b.sparesForMe(ctx, t, account, tidyName(name, account))
 	if err != nil {
-		return b.refuse(ctx, h, err)
+		return b.refuse(ctx, t.voice, h, err)
 	}
 	return reply
 }
@@ -107,7 +108,7 @@ func (b *Bot) sparesForMe(ctx context.Context, t turn, account, name string) (Re
 		return Reply{}, err
 	}
 	if !known || other.Gone || other.ID == t.speaker.ID {
-		return Reply{Private: true, Text: sparesNothing.with("name", name)}, nil
+		return Reply{Private: true, Text: t.Say(sparesNothing, "name", name)}, nil
 	}
 	mine, err := b.store.Shelf(ctx, t.speaker)
 	if err != nil {
@@ -125,9 +126,9 @@ func (b *Bot) sparesForMe(ctx context.Context, t turn, account, name string) (Re
 	}
 	fills := t.everySeries(func(one series.Series) string { return t.sparesOf(theirs, one) })
 	if fills == "" {
-		return Reply{Private: true, Text: fillsNothing.with("name", other.Name)}, nil
+		return Reply{Private: true, Text: t.Say(fillsNothing, "name", other.Name)}, nil
 	}
-	return Reply{Private: true, Text: fillsForYou.with("name", other.Name, "list", fills)}, nil
+	return Reply{Private: true, Text: t.Say(fillsForYou, "name", other.Name, "list", fills)}, nil
 }
 
 // lacks reports whether a piece would fill a slot that is empty.

@@ -11,35 +11,35 @@ import (
 func (v view) after(e trade.Event) Reply {
 	n := v.trade.Number
 	said := func(p phrase, pairs ...any) Reply {
-		return Reply{Text: p.with(append([]any{"n", n}, pairs...)...), Buttons: v.buttons()}
+		return Reply{Text: v.Say(p, append([]any{"n", n}, pairs...)...), Buttons: v.buttons()}
 	}
 	if v.trade.State == trade.Closed {
-		return Reply{Text: closedThanks.with("n", n)}
+		return Reply{Text: v.Say(closedThanks, "n", n)}
 	}
 	switch e := e.(type) {
 	case trade.Decline:
-		return Reply{Text: youDeclined.with("n", n)}
+		return Reply{Text: v.Say(youDeclined, "n", n)}
 	case trade.Ship:
-		return Reply{Text: youSent.with("n", n, "name", v.gives())}
+		return Reply{Text: v.Say(youSent, "n", n, "name", v.gives())}
 	case trade.PassOn:
-		return Reply{Text: youPassedOn.with("n", n)}
+		return Reply{Text: v.Say(youPassedOn, "n", n)}
 	case trade.Arrive:
-		return said(youArrived, "list", v.pieces(v.toMe), "at", v.bot.when(v.group, v.from().Due))
+		return said(youArrived, "list", v.pieces(v.toMe), "at", v.when(v.group, v.from().Due))
 	case trade.Receive:
-		return Reply{Text: youChecked.with("n", n, "list", v.pieces(v.toMe))}
+		return Reply{Text: v.Say(youChecked, "n", n, "list", v.pieces(v.toMe))}
 	case trade.Object:
-		return said(youObjected, "problem", problemWord(e.Problem), "name", v.name(v.from().Member), "at", v.bot.when(v.group, v.from().Due))
+		return said(youObjected, "problem", problemWord(v.voice, e.Problem), "name", v.name(v.from().Member), "at", v.when(v.group, v.from().Due))
 	case trade.Pay:
-		return Reply{Text: youPaid.with("n", n, "names", both(v.payees()))}
+		return Reply{Text: v.Say(youPaid, "n", n, "names", v.both(v.payees()))}
 	case trade.GetPaid:
-		return Reply{Text: youGotPaid.with("n", n)}
+		return Reply{Text: v.Say(youGotPaid, "n", n)}
 	case trade.LeaveOut, trade.Counter:
-		return Reply{Text: youCountered.with("n", n, "give", v.gives(), "get", v.gets())}
+		return Reply{Text: v.Say(youCountered, "n", n, "give", v.gives(), "get", v.gets())}
 	}
 	if v.trade.State == trade.Agreed {
-		return Reply{Text: youAgreedLast.with("n", n)}
+		return Reply{Text: v.Say(youAgreedLast, "n", n)}
 	}
-	return Reply{Text: youAccepted.with("n", n, "state", v.standing())}
+	return Reply{Text: v.Say(youAccepted, "n", n, "state", v.standing())}
 }
 
 // from is the party who gives to the viewer.
@@ -66,21 +66,21 @@ func (v view) payees() (names []string) {
 func (v view) told(what string, about match.Member) Reply {
 	n, name := v.trade.Number, v.name(about)
 	said := func(p phrase, pairs ...any) Reply {
-		return Reply{Text: p.with(append([]any{"n", n, "name", name}, pairs...)...), Buttons: v.buttons()}
+		return Reply{Text: v.Say(p, append([]any{"n", n, "name", name}, pairs...)...), Buttons: v.buttons()}
 	}
 	mine, toMe := v.pieces(v.mine), v.pieces(v.toMe)
 	from := v.from()
 	switch what {
 	case trade.YourTurn.String():
-		return said(yourTurnNow, "list", v.gives(), "at", v.bot.when(v.group, v.party(v.me).Due))
+		return said(yourTurnNow, "list", v.gives(), "at", v.when(v.group, v.party(v.me).Due))
 	case trade.AcceptedNow.String():
 		return said(acceptedYours, "list", mine)
 	case trade.ProblemSaid.String():
-		problem := problemWord(v.party(about).Problem)
+		problem := problemWord(v.voice, v.party(about).Problem)
 		if !v.trade.Has(v.me) {
 			return said(problemForKeeper, "problem", problem, "from", v.giverTo(about))
 		}
-		return said(problemOfYours, "list", mine, "problem", problem, "at", v.bot.when(v.group, v.party(v.me).Due))
+		return said(problemOfYours, "list", mine, "problem", problem, "at", v.when(v.group, v.party(v.me).Due))
 	case trade.PaidToYou.String():
 		return said(paidToYou, "amount", v.owed(about, v.me))
 	case trade.MoneyCame.String():
@@ -92,11 +92,11 @@ func (v view) told(what string, about match.Member) Reply {
 	case trade.ArrivalDue.String():
 		return said(remindArrival, "list", toMe)
 	case trade.CheckDue.String():
-		return said(remindCheck, "list", toMe, "at", v.bot.when(v.group, from.Due))
+		return said(remindCheck, "list", toMe, "at", v.when(v.group, from.Due))
 	case trade.PassOnDue.String():
 		return said(remindPassOn)
 	case trade.ProblemDue.String():
-		return said(remindProblem, "problem", problemWord(v.party(about).Problem))
+		return said(remindProblem, "problem", problemWord(v.voice, v.party(about).Problem))
 	case trade.PayDue.String():
 		return said(remindPay, "amount", v.owed(v.me, about))
 	case trade.MoneyDue.String():
@@ -104,7 +104,7 @@ func (v view) told(what string, about match.Member) Reply {
 	case trade.CountedDone.String():
 		return said(countedDone, "list", toMe)
 	case trade.KeeperNeeded.String():
-		return said(v.stuck(about), "times", trade.Reminders, "at", v.bot.when(v.group, v.endsBy()))
+		return said(v.stuck(about), "times", trade.Reminders, "at", v.when(v.group, v.endsBy()))
 	}
 	return said(tradeNow, "state", v.standing())
 }
@@ -166,6 +166,6 @@ func (v view) refusal(r *trade.Refusal) string {
 	case !ok:
 		said = refusedOther
 	}
-	return said.with("n", v.trade.Number, "name", v.name(r.By), "names", v.name(v.from().Member), "amount", v.money(r.Amount),
+	return v.Say(said, "n", v.trade.Number, "name", v.name(r.By), "names", v.name(v.from().Member), "amount", v.money(r.Amount),
 		"limit", v.money(r.Limit), "state", v.standing())
 }

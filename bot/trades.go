@@ -19,7 +19,7 @@ func (b *Bot) trades(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(open) == 0 {
-		return Reply{Text: noTrades.with()}, nil
+		return Reply{Text: t.Say(noTrades)}, nil
 	}
 	names, err := b.store.MemberNames(ctx, t.group.ID)
 	if err != nil {
@@ -29,9 +29,9 @@ func (b *Bot) trades(ctx context.Context, t turn) (Reply, error) {
 	var reply Reply
 	for _, one := range open {
 		v := b.view(t, one, names)
-		lines = append(lines, tradeLine.with("n", one.Number, "state", v.standing(), "give", v.gives(), "get", v.gets()))
+		lines = append(lines, t.Say(tradeLine, "n", one.Number, "state", v.standing(), "give", v.gives(), "get", v.gets()))
 		if len(reply.Buttons) < 10 {
-			reply.Buttons = append(reply.Buttons, Button{Label: "Trade " + number(one.Number), Says: "trade " + number(one.Number)})
+			reply.Buttons = append(reply.Buttons, Button{Label: t.Say(pressTrade, "n", one.Number), Says: "trade " + number(one.Number)})
 		}
 	}
 	reply.Text = strings.Join(lines, "\n")
@@ -123,7 +123,7 @@ func (b *Bot) leaveOut(ctx context.Context, t turn) (Reply, error) {
 	_, words, _ := strings.Cut(strings.TrimSpace(t.rest), " ")
 	piece, ok := v.named(words)
 	if !ok {
-		return Reply{}, pointed{max(strings.LastIndex(t.rest, words), 0), words, notInTrade.with("n", n)}
+		return Reply{}, pointed{max(strings.LastIndex(t.rest, words), 0), words, t.Say(notInTrade, "n", n)}
 	}
 	return b.move(ctx, t, n, trade.LeaveOut{By: t.speaker.Identity(), Piece: piece, Version: version, At: b.now()})
 }
@@ -138,9 +138,9 @@ func (t turn) tradeNumber() (n int64, version int, err error) {
 	}
 	if err != nil || n < 1 {
 		if word == "" {
-			return 0, 0, sentence(whichTrade.with("example", t.verb.example))
+			return 0, 0, sentence(t.Say(whichTrade, "example", t.verb.example))
 		}
-		return 0, 0, pointed{strings.Index(t.rest, word), word, notANumber.with("example", t.verb.example)}
+		return 0, 0, pointed{strings.Index(t.rest, word), word, t.Say(notANumber, "example", t.verb.example)}
 	}
 	return n, version, nil
 }
@@ -148,7 +148,7 @@ func (t turn) tradeNumber() (n int64, version int, err error) {
 // refuseTrade words why a trade did not move.
 func refuseTrade(err error, n int64, v view) error {
 	if errors.Is(err, store.ErrNoTrade) {
-		return sentence(noTradeOfYours.with("n", n))
+		return sentence(v.Say(noTradeOfYours, "n", n))
 	}
 	refusal, ok := errors.AsType[*trade.Refusal](err)
 	if !ok {
@@ -170,10 +170,12 @@ func (v view) money(a melt.Minor) string {
 // worth writes a value of pieces: money, or a weight where the group had no price to value them by.
 func (v view) worth(a melt.Minor) string {
 	if v.trade.Spot == nil {
-		return fineGrams(a)
+		return v.fine(a)
 	}
 	return v.money(a)
 }
 
 // fineGrams writes a fine weight that is given in milligrams.
-func fineGrams(a melt.Minor) string { return fmt.Sprintf("%d.%02d g fine", a/1000, a%1000/10) }
+func (v voice) fine(a melt.Minor) string {
+	return v.Say(fineGrams, "n", fmt.Sprintf("%d.%02d", a/1000, a%1000/10))
+}

@@ -14,9 +14,9 @@ func (b *Bot) useful(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if len(lines) == 0 {
-		return Reply{Text: usefulNothing.with()}, nil
+		return Reply{Text: t.Say(usefulNothing)}, nil
 	}
-	lines = append([]string{usefulHead.with()}, append(lines, usefulSure.with())...)
+	lines = append([]string{t.Say(usefulHead)}, append(lines, t.Say(usefulSure))...)
 	return Reply{Text: strings.Join(lines, "\n")}, nil
 }
 
@@ -35,7 +35,7 @@ func (b *Bot) mostUseful(ctx context.Context, t turn, most int) ([]string, error
 	}
 	lines := make([]string, len(found))
 	for i, u := range found {
-		lines[i] = usefulLine.with("piece", t.nameOf(u.Key.Series, u.Key.Piece), "n", u.Wanted, "worth", t.usualWorth(values, u))
+		lines[i] = t.Say(usefulLine, "piece", t.nameOf(u.Key.Series, u.Key.Piece), "n", u.Wanted, "worth", t.usualWorth(values, u))
 	}
 	return lines, nil
 }
@@ -46,5 +46,5 @@ func (t turn) usualWorth(values store.Values, u store.UsefulPiece) string {
 	if !ok {
 		return ""
 	}
-	return usefulWorth.with("melt", t.inMoney(w.Melt), "usual", t.inMoney(w.Usual))
+	return t.Say(usefulWorth, "melt", t.inMoney(w.Melt), "usual", t.inMoney(w.Usual))
 }

@@ -1,8 +1,11 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"strings"
+
+	"spareounce/bot/tongue"
 )
 
 // verb is one thing a member can do.
@@ -76,6 +79,7 @@ func memberVerbs() []verb {
 		{name: "seen", private: true, example: "seen on", help: helpSeen, run: (*Bot).seen},
 		{name: "reach", private: true, example: "reach message", help: helpReach, run: (*Bot).reach},
 		{name: "topup", also: []string{"top-up", "top up"}, private: true, example: "topup 20", help: helpTopUp, run: (*Bot).topUp},
+		{name: "language", also: []string{"speak"}, private: true, example: "language de", help: helpLanguage, run: (*Bot).language},
 		{name: "numbers", also: []string{"locale"}, private: true, example: "numbers de-CH", help: helpNumbers, run: (*Bot).numbers},
 		{name: "region", private: true, example: "region EU", help: helpRegion, run: (*Bot).region},
 		{name: "leave", also: []string{"leave the group"}, private: true, example: "leave the group", help: helpLeave, run: (*Bot).leave},
@@ -112,8 +116,9 @@ func keeperVerbs() []verb {
 	}
 }
 
-// findVerb looks for the longest word of ours that a line begins with. The zero verb is none.
-func findVerb(line string) (found verb, said, rest string) {
+// findVerb looks for the longest word of ours that a line begins with, in English, which everybody may speak, and then in the
+// language of in. The zero verb is none.
+func findVerb(line string, in voice) (found verb, said, rest string) {
 	for _, v := range verbs {
 		for _, word := range append([]string{v.name}, v.also...) {
 			after, ok := cutWord(line, word)
@@ -122,7 +127,36 @@ func findVerb(line string) (found verb, said, rest string) {
 			}
 		}
 	}
+	if found.run != nil || in.Tag() == tongue.English {
+		return found, said, rest
+	}
+	for _, v := range verbs {
+		own := in.command(v.name)
+		for _, word := range []string{own, strings.ReplaceAll(own, "-", " ")} {
+			after, ok := cutWord(line, word)
+			if ok && len(word) > len(said) {
+				found, said, rest = v, word, after
+			}
+		}
+	}
 	return found, said, rest
+}
+
+// command is what a verb is called in the voice's language: in English as it is typed, in others as its command is called.
+func (v voice) command(name string) string {
+	if v.Tag() == tongue.English {
+		return name
+	}
+	return cmp.Or(tongues[v.Tag()].Commands[name].Name, name)
+}
+
+// line is a line of ours with its verb in the voice's language: "have harbour 82" is "habe harbour 82".
+func (v voice) line(english string) string {
+	found, said, _ := findVerb(english, voice{})
+	if found.run == nil || !strings.EqualFold(said, found.name) {
+		return english
+	}
+	return v.command(found.name) + english[len(said):]
 }
 
 // cutWord cuts a word, in any case, off the front of a line.

@@ -13,6 +13,7 @@ import (
 
 // view is a trade as one of its parties sees it.
 type view struct {
+	voice
 	bot       *Bot
 	group     store.Group
 	catalogue *series.Catalogue
@@ -26,7 +27,7 @@ func (b *Bot) view(t turn, one store.Trade, names map[int64]string) view {
 }
 
 func (b *Bot) viewOf(g store.Group, catalogue *series.Catalogue, me store.Member, one store.Trade, names map[int64]string) view {
-	v := view{bot: b, group: g, catalogue: catalogue, me: me.Identity(), trade: one, names: map[match.Member]string{}}
+	v := view{voice: voiceFor(me.Language()), bot: b, group: g, catalogue: catalogue, me: me.Identity(), trade: one, names: map[match.Member]string{}}
 	for id, name := range names {
 		v.names[store.Member{ID: id}.Identity()] = name
 	}
@@ -37,9 +38,9 @@ func (b *Bot) viewOf(g store.Group, catalogue *series.Catalogue, me store.Member
 func (v view) name(m match.Member) string {
 	switch {
 	case m == v.me:
-		return you.with()
+		return v.Say(you)
 	case v.hidden():
-		return someone.with()
+		return v.Say(someone)
 	}
 	return v.names[m]
 }
@@ -60,7 +61,7 @@ func (v view) pieces(fits func(trade.Item) bool) string {
 			said.Holdings[key] = h
 		}
 	}
-	t := turn{group: v.group, catalogue: v.catalogue}
+	t := turn{voice: v.voice, group: v.group, catalogue: v.catalogue}
 	return t.everySeries(func(one series.Series) string { return t.sparesOf(said, one) })
 }
 
@@ -71,19 +72,19 @@ func (v view) toMe(item trade.Item) bool { return item.To == v.me }
 func (v view) gives() string {
 	for _, item := range v.trade.Items {
 		if v.mine(item) {
-			return v.pieces(v.mine) + " to " + v.name(item.To)
+			return v.Say(givesTo, "list", v.pieces(v.mine), "name", v.name(item.To))
 		}
 	}
-	return nothing.with()
+	return v.Say(nothing)
 }
 
 func (v view) gets() string {
 	for _, item := range v.trade.Items {
 		if v.toMe(item) {
-			return v.pieces(v.toMe) + " from " + v.name(item.From)
+			return v.Say(getsFrom, "list", v.pieces(v.toMe), "name", v.name(item.From))
 		}
 	}
-	return nothing.with()
+	return v.Say(nothing)
 }
 
 func (v view) value(fits func(trade.Item) bool) (sum melt.Minor) {
@@ -108,13 +109,13 @@ func (v view) standing() string {
 			}
 		}
 		if v.trade.Waits() {
-			return waitsForRound.with()
+			return v.Say(waitsForRound)
 		}
-		return v.waiting(mine).with("n", accepted, "of", len(v.trade.Parties), "deadline", v.bot.when(v.group, v.trade.Deadline))
+		return v.Say(v.waiting(mine), "n", accepted, "of", len(v.trade.Parties), "deadline", v.when(v.group, v.trade.Deadline))
 	case trade.Agreed:
-		return onItsWay.with()
+		return v.Say(onItsWay)
 	case trade.Closed:
-		return allArrived.with()
+		return v.Say(allArrived)
 	}
 	return v.ended()
 }
@@ -134,18 +135,18 @@ func (v view) waiting(mine bool) phrase {
 
 // ended says why a trade is over.
 func (v view) ended() string {
-	return map[trade.Ending]phrase{
+	return v.Say(map[trade.Ending]phrase{
 		trade.Declined: endedDeclined, trade.Lapsed: endedLapsed, trade.Overtaken: endedOvertaken,
 		trade.Withdrawn: endedWithdrawn, trade.Broken: endedBroken, trade.Unfinished: endedUnfinished,
 		trade.CalledOff: endedCalledOff,
-	}[v.trade.Ending].with()
+	}[v.trade.Ending])
 }
 
 // whole is everything the viewer should see before they answer, with the buttons that fit.
 func (v view) whole() Reply {
-	lines := []string{tradeHead.with("n", v.trade.Number, "shape", v.shape(), "state", v.standing())}
+	lines := []string{v.Say(tradeHead, "n", v.trade.Number, "shape", v.shape(), "state", v.standing())}
 	if v.trade.Has(v.me) {
-		lines = append(lines, tradeYouGive.with("list", v.gives()), tradeYouGet.with("list", v.gets()))
+		lines = append(lines, v.Say(tradeYouGive, "list", v.gives()), v.Say(tradeYouGet, "list", v.gets()))
 	}
 	if v.wasAgreed() {
 		lines = append(lines, v.record()...)
@@ -166,11 +167,11 @@ func (v view) about() string { return "trade " + number(v.trade.Number) }
 func (v view) shape() string {
 	switch {
 	case v.trade.Chain:
-		return shapeChain.with("n", len(v.trade.Parties))
+		return v.Say(shapeChain, "n", len(v.trade.Parties))
 	case len(v.trade.Parties) == 2:
-		return shapeSwap.with()
+		return v.Say(shapeSwap)
 	}
-	return shapeRing.with("n", len(v.trade.Parties))
+	return v.Say(shapeRing, "n", len(v.trade.Parties))
 }
 
 // others says what moves between the other parties, who gives what they get.
@@ -182,7 +183,7 @@ func (v view) others() string {
 		})
 		if len(items) > 0 {
 			list := v.pieces(func(item trade.Item) bool { return item.From == p.Member })
-			legs = append(legs, otherLeg.with("from", v.name(p.Member), "list", list, "to", v.name(items[0].To)))
+			legs = append(legs, v.Say(otherLeg, "from", v.name(p.Member), "list", list, "to", v.name(items[0].To)))
 		}
 	}
 	return strings.Join(legs, " ")
@@ -191,22 +192,22 @@ func (v view) others() string {
 // balance says what the viewer gives and gets by value, and who pays whom to even it up.
 func (v view) balance() string {
 	if v.trade.Chain {
-		return neverAskedBack.with()
+		return v.Say(neverAskedBack)
 	}
-	line := tradeBalance.with("give", v.worth(v.value(v.mine)), "get", v.worth(v.value(v.toMe)))
+	line := v.Say(tradeBalance, "give", v.worth(v.value(v.mine)), "get", v.worth(v.value(v.toMe)))
 	even := true
 	for _, pay := range v.trade.TopUps {
 		switch v.me {
 		case pay.From:
-			line += " " + youPay.with("amount", v.money(pay.Amount), "name", v.name(pay.To))
+			line += " " + v.Say(youPay, "amount", v.money(pay.Amount), "name", v.name(pay.To))
 			even = false
 		case pay.To:
-			line += " " + paysYou.with("amount", v.money(pay.Amount), "name", v.name(pay.From))
+			line += " " + v.Say(paysYou, "amount", v.money(pay.Amount), "name", v.name(pay.From))
 			even = false
 		}
 	}
 	if even {
-		line += " " + noMoneyMoves.with()
+		line += " " + v.Say(noMoneyMoves)
 	}
 	return line
 }
@@ -214,9 +215,9 @@ func (v view) balance() string {
 // valuedAt says where the values come from and how old they are.
 func (v view) valuedAt() string {
 	if v.trade.Spot == nil {
-		return valuedByWeight.with()
+		return v.Say(valuedByWeight)
 	}
-	return valuedAtSpot.with("price", price(*v.trade.Spot), "currency", v.trade.Currency, "source", v.trade.SpotSource, "at", v.bot.when(v.group, *v.trade.SpotAt))
+	return v.Say(valuedAtSpot, "price", price(*v.trade.Spot), "currency", v.trade.Currency, "source", v.trade.SpotSource, "at", v.when(v.group, *v.trade.SpotAt))
 }
 
 // buttons are what the viewer can do now, each a line.
@@ -231,9 +232,9 @@ func (v view) buttons() []Button {
 	}
 	var buttons []Button
 	if !v.trade.Parties[i].Accepted {
-		buttons = append(buttons, Button{"Accept", "accept " + n + "." + number(int64(v.trade.Version))})
+		buttons = append(buttons, Button{v.Say(pressAccept), "accept " + n + "." + number(int64(v.trade.Version))})
 	}
-	buttons = append(buttons, Button{"Decline", "decline " + n})
+	buttons = append(buttons, Button{v.Say(pressDecline), "decline " + n})
 	return append(buttons, v.leaveOutButtons()...)
 }
 
@@ -247,7 +248,7 @@ func (v view) leaveOutButtons() []Button {
 		leg := slices.DeleteFunc(slices.Clone(v.trade.Items), func(other trade.Item) bool { return other.From != item.From })
 		if len(leg) > 1 {
 			name := v.pieceName(item.Piece)
-			buttons = append(buttons, Button{"Without " + name, "leave out " + number(v.trade.Number) + "." + number(int64(v.trade.Version)) + " " + name})
+			buttons = append(buttons, Button{v.Say(pressWithout, "piece", name), "leave out " + number(v.trade.Number) + "." + number(int64(v.trade.Version)) + " " + name})
 		}
 	}
 	return buttons

@@ -18,9 +18,9 @@ func (b *Bot) want(ctx context.Context, t turn) (Reply, error) {
 		return Reply{}, err
 	}
 	if slices.ContainsFunc(picks, func(p pick) bool { return after.Wants[wantKey(p.Pick)].Quiet }) {
-		return Reply{Private: true, Text: quietNow.with("list", t.wantList(after, picks))}, nil
+		return Reply{Private: true, Text: t.Say(quietNow, "list", t.wantList(after, picks))}, nil
 	}
-	return Reply{Text: wantsNow.with("name", t.speaker.Name, "list", t.wantList(after, picks))}, nil
+	return Reply{Text: t.Say(wantsNow, "name", t.speaker.Name, "list", t.wantList(after, picks))}, nil
 }
 
 // unwant takes wants away. A want for any of several pieces goes when one of its words is named.
@@ -34,9 +34,9 @@ func (b *Bot) unwant(ctx context.Context, t turn) (Reply, error) {
 	code := picks[0].Series
 	left := t.wantsOf(after, code)
 	if left == "" {
-		return Reply{Text: wantsNothingMore.with("series", code)}, nil
+		return Reply{Text: t.Say(wantsNothingMore, "series", code)}, nil
 	}
-	return Reply{Text: stillWants.with("list", left)}, nil
+	return Reply{Text: t.Say(stillWants, "list", left)}, nil
 }
 
 // wantKey is what a want is known by: the slot if the words named one, else its pieces.

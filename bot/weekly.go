@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -19,28 +18,26 @@ func (b *Bot) weekly(ctx context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
 		w, err := b.store.Weekly(ctx, t.group.ID)
 		if err != nil || w == nil {
-			return Reply{Text: weeklyNone.with()}, err
+			return Reply{Text: t.Say(weeklyNone)}, err
 		}
-		return Reply{Text: b.weeklySaid(t.group, *w)}, nil
+		return Reply{Text: b.weeklySaid(t.voice, t.group, *w)}, nil
 	}
 	if !t.speaker.Keeper {
-		return Reply{}, sentence(keepersOnly.with("verb", "weekly with a time"))
+		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.Say(weeklyAt)))
 	}
 	if strings.EqualFold(t.rest, "off") {
-		return Reply{Text: weeklyOff.with()}, b.store.StopWeekly(ctx, t.group.ID)
+		return Reply{Text: t.Say(weeklyOff)}, b.store.StopWeekly(ctx, t.group.ID)
 	}
 	w, ok := readWeekly(t.rest)
 	if !ok {
-		return Reply{}, sentence(weeklyHow.with())
+		return Reply{}, sentence(t.Say(weeklyHow))
 	}
 	w, err := b.store.SetWeekly(ctx, t.group, w)
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Text: b.weeklySaid(t.group, w)}, nil
+	return Reply{Text: b.weeklySaid(t.voice, t.group, w)}, nil
 }
-
-var weekdays = []string{"Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"}
 
 // readWeekly reads a day by its first three letters or more, a time of day, and perhaps "wait".
 func readWeekly(text string) (w store.Weekly, ok bool) {
@@ -52,21 +49,21 @@ func readWeekly(text string) (w store.Weekly, ok bool) {
 	if len(words) != 2 {
 		return w, false
 	}
-	for i, day := range weekdays {
-		if word := strings.TrimSuffix(words[0], "s"); len(word) >= 3 && strings.HasPrefix(strings.ToLower(day), word) {
-			w.Weekday = i + 1
+	for day := range time.Saturday + 1 {
+		if word := strings.TrimSuffix(words[0], "s"); len(word) >= 3 && strings.HasPrefix(strings.ToLower(day.String()), word) {
+			w.Weekday = (int(day)+6)%7 + 1
 		}
 	}
 	w.At, ok = readClock(words[1])
 	return w, ok && w.Weekday != 0
 }
 
-func (b *Bot) weeklySaid(g store.Group, w store.Weekly) string {
-	waits := weeklyPost.with()
+func (b *Bot) weeklySaid(in voice, g store.Group, w store.Weekly) string {
+	waits := in.Say(weeklyPost)
 	if w.Waits {
-		waits = weeklyWait.with("hours", int(store.WaitsAtMost.Hours()))
+		waits = in.Say(weeklyWait, "hours", int(store.WaitsAtMost.Hours()))
 	}
-	return weeklyIs.with("day", weekdays[w.Weekday-1], "time", w.At, "zone", g.Zone, "next", b.when(g, w.NextAt), "waits", waits)
+	return in.Say(weeklyIs, "day", in.Weekday(time.Weekday(w.Weekday%7)), "time", w.At, "zone", g.Zone, "next", in.when(g, w.NextAt), "waits", waits)
 }
 
 // week shows what the weekly post would say now.
@@ -75,12 +72,12 @@ func (b *Bot) week(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	return b.weekPost(ctx, w)
+	return b.weekPost(ctx, t.voice, w)
 }
 
 // PostWeek says the weekly post to the group. It is the store's Duties.
 func (b *Bot) PostWeek(ctx context.Context, w store.Week) error {
-	reply, err := b.weekPost(ctx, w)
+	reply, err := b.weekPost(ctx, voiceFor(w.Group.Language), w)
 	if err != nil {
 		return err
 	}
@@ -89,23 +86,23 @@ func (b *Bot) PostWeek(ctx context.Context, w store.Week) error {
 }
 
 // weekPost words a week: the price, what a piece is worth, what has become possible, what was done.
-func (b *Bot) weekPost(ctx context.Context, w store.Week) (Reply, error) {
-	t := turn{group: w.Group, catalogue: w.Catalogue}
-	lines := []string{weekHead.with("week", w.Name)}
+func (b *Bot) weekPost(ctx context.Context, in voice, w store.Week) (Reply, error) {
+	t := turn{voice: in, group: w.Group, catalogue: w.Catalogue}
+	lines := []string{in.Say(weekHead, "week", w.Name)}
 	if b.now().Sub(w.Due) > time.Hour {
-		lines[0] += " " + weekLate.with("at", b.when(w.Group, w.Due))
+		lines[0] += " " + in.Say(weekLate, "at", in.when(w.Group, w.Due))
 	}
 	if w.Passed > 0 {
-		lines[0] += " " + weekPassed.with("n", w.Passed)
+		lines[0] += " " + in.Say(weekPassed, "n", w.Passed)
 	}
-	lines = append(lines, b.weekPrices(w)...)
+	lines = append(lines, b.weekPrices(in, w)...)
 	for _, c := range w.Common {
 		one, _ := w.Catalogue.Series(c.Series)
 		said := weekCommon
 		if c.Observed > 0 {
 			said = weekSeen
 		}
-		lines = append(lines, said.with("piece", t.nameOf(c.Series, c.Piece), "weight", one.Metal.Gross, "n", c.Observed,
+		lines = append(lines, in.Say(said, "piece", t.nameOf(c.Series, c.Piece), "weight", one.Metal.Gross, "n", c.Observed,
 			"melt", w.Group.Currency.Format(c.Melt), "usual", w.Group.Currency.Format(c.Usual)))
 	}
 	lines = append(lines, t.weekNews(w)...)
@@ -114,13 +111,13 @@ func (b *Bot) weekPost(ctx context.Context, w store.Week) (Reply, error) {
 		return Reply{}, err
 	}
 	for _, line := range helps {
-		lines = append(lines, weekUseful.with()+" "+line)
+		lines = append(lines, in.Say(weekUseful)+" "+line)
 	}
 	lines = append(lines, t.weekDeeds(w)...)
 	if w.Spot != nil {
-		lines = append(lines, weekAdvice.with())
+		lines = append(lines, in.Say(weekAdvice))
 	}
-	reply := Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{"My metal", "melt"}, {"My trades", "trades"}}}
+	reply := Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{in.Say(pressMelt), "melt"}, {in.Say(pressTrades), "trades"}}}
 	chart, ok := b.yearChart(w.Group, w.History, w.Rules)
 	if !ok {
 		return reply, nil
@@ -133,17 +130,17 @@ func (b *Bot) weekPost(ctx context.Context, w store.Week) (Reply, error) {
 	return reply, nil
 }
 
-func (b *Bot) weekPrices(w store.Week) []string {
+func (b *Bot) weekPrices(in voice, w store.Week) []string {
 	if w.Spot == nil {
-		return []string{weekNoPrice.with()}
+		return []string{in.Say(weekNoPrice)}
 	}
-	line := weekPrice.with("price", price(w.Spot.Price), "currency", w.Spot.Currency, "source", w.Spot.Source, "at", b.when(w.Group, w.Spot.At),
-		"age", age(b.now().Sub(w.Spot.At)))
+	line := in.Say(weekPrice, "price", price(w.Spot.Price), "currency", w.Spot.Currency, "source", w.Spot.Source, "at", in.when(w.Group, w.Spot.At),
+		"age", in.age(b.now().Sub(w.Spot.At)))
 	if w.Rules.Stale(w.Spot.At, b.now()) {
-		line += " " + weekStale.with()
+		line += " " + in.Say(weekStale)
 	}
 	if w.WeekAgo != nil && !w.WeekAgo.At.Equal(w.Spot.At) {
-		line += " " + weekBefore.with("price", price(w.WeekAgo.Price), "change", spot.Change(w.WeekAgo.Price, w.Spot.Price))
+		line += " " + in.Say(weekBefore, "price", price(w.WeekAgo.Price), "change", spot.Change(w.WeekAgo.Price, w.Spot.Price))
 	}
 	return []string{line}
 }
@@ -156,39 +153,34 @@ func (t turn) weekNews(w store.Week) []string {
 	var news []string
 	for i, f := range w.Fills {
 		if i == mostFills {
-			news = append(news, weekFillsMore.with("n", len(w.Fills)-mostFills))
+			news = append(news, t.Say(weekFillsMore, "n", len(w.Fills)-mostFills))
 			break
 		}
-		news = append(news, weekFill.with("piece", t.nameOf(f.Series, f.Piece), "n", f.Wanters))
+		news = append(news, t.Say(weekFill, "piece", t.nameOf(f.Series, f.Piece), "n", f.Wanters))
 	}
 	var shapes []string
-	for shape, words := range map[store.Shape][2]string{store.ShapeSwap: {"swap", "swaps"}, store.ShapeRing: {"ring", "rings"}, store.ShapeChain: {"gift chain", "gift chains"}} {
+	for shape, words := range map[store.Shape][2]phrase{
+		store.ShapeSwap: {oneSwap, manySwaps}, store.ShapeRing: {oneRing, manyRings}, store.ShapeChain: {oneGiftChain, manyGiftChains},
+	} {
 		if n := w.Proposed[shape]; n > 0 {
-			shapes = append(shapes, amountOf(n, words[0], words[1]))
+			shapes = append(shapes, t.several(n, words[0], words[1]))
 		}
 	}
 	if slices.Sort(shapes); len(shapes) > 0 {
-		news = append(news, weekProposed.with("list", strings.Join(shapes, ", ")))
+		news = append(news, t.Say(weekProposed, "list", strings.Join(shapes, ", ")))
 	}
 	for _, s := range w.OneShort {
-		news = append(news, weekOneShort.with("series", s.Series, "n", amountOf(s.Sets, "set", "sets")))
+		news = append(news, t.Say(weekOneShort, "series", s.Series, "n", t.several(s.Sets, oneSet, manySets)))
 	}
 	switch {
 	case len(news) == 0 && !w.First:
-		return []string{weekNothing.with()}
+		return []string{t.Say(weekNothing)}
 	case len(news) == 0:
 		return nil
 	case w.First:
-		return append([]string{weekFirst.with()}, news...)
+		return append([]string{t.Say(weekFirst)}, news...)
 	}
-	return append([]string{weekNew.with()}, news...)
-}
-
-func amountOf(n int, one, more string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + more
+	return append([]string{t.Say(weekNew)}, news...)
 }
 
 // weekDeeds says what was done: sets completed, trades closed, gifts given; and the totals of who agreed to be counted.
@@ -198,17 +190,17 @@ func (t turn) weekDeeds(w store.Week) (lines []string) {
 		who := slices.Clone(d.Names)
 		switch {
 		case d.Others == 1:
-			who = append(who, weekSomeone.with())
+			who = append(who, t.Say(weekSomeone))
 		case d.Others > 1:
-			who = append(who, weekOthers.with("n", d.Others))
+			who = append(who, t.Say(weekOthers, "n", d.Others))
 		}
-		done = append(done, weekDoneSet.with("series", d.Series, "who", strings.Join(who, ", ")))
+		done = append(done, t.Say(weekDoneSet, "series", d.Series, "who", strings.Join(who, ", ")))
 	}
 	if len(done) > 0 {
-		lines = append(lines, weekDone.with("list", strings.Join(done, "; ")))
+		lines = append(lines, t.Say(weekDone, "list", strings.Join(done, "; ")))
 	}
 	if w.Closed > 0 {
-		lines = append(lines, weekClosed.with("n", w.Closed))
+		lines = append(lines, t.Say(weekClosed, "n", w.Closed))
 	}
 	var gifts []string
 	for _, g := range w.Gifts {
@@ -219,14 +211,14 @@ func (t turn) weekDeeds(w store.Week) (lines []string) {
 		gifts = append(gifts, name)
 	}
 	if len(gifts) > 0 {
-		lines = append(lines, weekGifts.with("list", strings.Join(gifts, ", ")))
+		lines = append(lines, t.Say(weekGifts, "list", strings.Join(gifts, ", ")))
 	}
 	if all := w.Totals; all != nil {
 		value := ""
 		if all.Melt != nil {
-			value = weekTotalMelt.with("melt", w.Group.Currency.Format(*all.Melt))
+			value = t.Say(weekTotalMelt, "melt", w.Group.Currency.Format(*all.Melt))
 		}
-		lines = append(lines, weekTotals.with("n", all.Members, "pieces", all.Pieces, "fine", ounces(all.Fine), "melt", value))
+		lines = append(lines, t.Say(weekTotals, "n", all.Members, "pieces", all.Pieces, "fine", ounces(all.Fine), "melt", value))
 	}
 	return lines
 }

@@ -43,14 +43,14 @@ func (b *Bot) why(ctx context.Context, t turn) (Reply, error) {
 		}
 		lines = append(lines, t.because(v, p.Pick, why))
 		if why.Kind == store.WhyNotWanted && len(picks) == 1 {
-			reply.Buttons = []Button{{Label: "I want it", Says: "want " + t.rest}}
+			reply.Buttons = []Button{{Label: t.Say(pressWant), Says: "want " + t.rest}}
 		}
 		if why.Kind == store.WhyAsked || why.Kind == store.WhyPromised {
-			reply.Buttons = append(reply.Buttons, Button{Label: "Trade " + number(why.Trade), Says: "trade " + number(why.Trade)})
+			reply.Buttons = append(reply.Buttons, Button{Label: t.Say(pressTrade, "n", why.Trade), Says: "trade " + number(why.Trade)})
 		}
 	}
 	if len(picks) > mostWhys {
-		lines = append(lines, andMore.with("n", len(picks)-mostWhys))
+		lines = append(lines, t.Say(andMore, "n", len(picks)-mostWhys))
 	}
 	reply.Text = strings.Join(lines, "\n")
 	return reply, nil
@@ -106,8 +106,8 @@ func (t turn) because(v view, p series.Pick, why store.Why) string {
 	for i, key := range first.Wants {
 		wants[i] = t.wantName(key)
 	}
-	return said.with("piece", piece, "who", list(holders), "first", name(first), "wants", strings.Join(wants, ", "),
-		"lacks", lacks, "n", why.Trade, "until", v.bot.when(t.group, why.Until))
+	return v.Say(said, "piece", piece, "who", v.either(holders), "first", name(first), "wants", strings.Join(wants, ", "),
+		"lacks", lacks, "n", why.Trade, "until", v.when(t.group, why.Until))
 }
 
 // wantName is a want as members say it: "harbour 84 or 85".

@@ -76,4 +76,4 @@ const (
 )
 
 // Words is a phrase with its places filled, given as name and value in turn.
-func Words(p phrase, pairs ...any) string { return p.with(pairs...) }
+func Words(p phrase, pairs ...any) string { return p.With(pairs...) }

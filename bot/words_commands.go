@@ -18,9 +18,9 @@ type Label struct{ Name, Help string }
 const Say = "say"
 
 // Tongues are the languages that we have commands in, by IETF language tag. English comes first under "en".
-func Tongues() map[string]Tongue {
-	return map[string]Tongue{"en": english, "de": german, "es": spanish, "fr": french, "ja": japanese}
-}
+func Tongues() map[string]Tongue { return tongues }
+
+var tongues = map[string]Tongue{"en": english, "de": german, "es": spanish, "fr": french, "ja": japanese}
 
 var english = Tongue{
 	Member: "Spares that fill my gaps", Message: "Take this as my list",
@@ -92,6 +92,7 @@ var english = Tongue{
 		"check":     {"check", "What weight and size, or weight dry and in water, say of a piece: 31.10 dry 28.14 wet"},
 		"scale":     {"scale", "Hold your scale against 20 to 50 equal coins: 50 x US 5c 249.8"},
 		"meet":      {"meet", "The next evening in person: who comes, what you bring, your tables; meet yes"},
+		"language":  {"language", "The language you are answered in; for a keeper, also that of posts to the group"},
 		"numbers":   {"numbers", "How you read numbers, as a language tag: de-CH"},
 		"week":      {"week", "What the weekly post would say now, to you alone"},
 		"weekly":    {"weekly", "When the weekly post comes; a keeper sets it: Monday 18:00"},
@@ -141,12 +142,16 @@ var english = Tongue{
 		"count":     {"count", "on or off"},
 		"source":    {"source", "https://prices.example/latest at /rates/XAG inverse, or drop 1"},
 		"rule":      {"rule", "stale 24 hours, jump 20, band 20-90, or every 1 hour"},
+		"for":       {"for", "Only a keeper: for what is said to the whole group"},
+		"language":  {"language", "A language, or what your chat is set to"},
 		"words":     {"words", "What to say after the word"},
 		"line":      {"line", "want harbour rest"},
 	},
 	Choices: map[string]string{
 		"sealed": "sealed", "bright": "bright", "toned": "toned", "marked": "marked", "damaged": "damaged",
 		"soon": "soon", "someday": "someday", "on": "on", "off": "off", "2": "2", "3": "3", "4": "4", "5": "5",
+		"en": "English", "de": "Deutsch", "es": "Español", "fr": "Français", "ja": "日本語",
+		"group": "the whole group", "auto": "as my chat is set",
 		"not arrived":      "not arrived",
 		"not as described": "not as described",
 		"wrong piece":      "wrong piece",

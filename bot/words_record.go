@@ -65,17 +65,74 @@ const (
 	helpSentTrack phrase = "What you give in an agreed trade is on its way; carrier and number after \"by\" are shown to who gets it, until the trade is over."
 )
 
+// What became of a trade, one deed each, as its history tells it after who did it.
+const (
+	didOffer                  phrase = "offered it"
+	didPropose                phrase = "proposed it"
+	didAccept                 phrase = "said yes"
+	didTakeBack               phrase = "took the yes back"
+	didLeaveOut               phrase = "left a piece out"
+	didCounter                phrase = "made a counter-offer"
+	didDecline                phrase = "declined"
+	didLapse                  phrase = "the time to answer ran out"
+	didOvertake               phrase = "a piece of it went elsewhere"
+	didWithdraw               phrase = "took something back or left"
+	didShip                   phrase = "sent it"
+	didPassOn                 phrase = "sent everything on"
+	didArrive                 phrase = "said that it arrived"
+	didObjectedNotArrived     phrase = "said that it has not arrived"
+	didObjectedNotAsDescribed phrase = "said that it is not as described"
+	didObjectedWrongPiece     phrase = "said that it is the wrong piece"
+	didReceive                phrase = "accepted it"
+	didPay                    phrase = "said that it is paid"
+	didGetPaid                phrase = "said that the money came"
+	didBreak                  phrase = "ended it as a keeper"
+	didDue                    phrase = "began to count time"
+	didTimedSendDue           phrase = "reminded who is to send"
+	didTimedArrivalDue        phrase = "asked whether it arrived"
+	didTimedCheckDue          phrase = "reminded who is to check"
+	didTimedPassOnDue         phrase = "reminded the middle"
+	didTimedProblemDue        phrase = "asked after the problem"
+	didTimedPayDue            phrase = "reminded who is to pay"
+	didTimedMoneyDue          phrase = "asked whether the money came"
+	didTimedKeeperNeeded      phrase = "told the keepers"
+	didTimedCountedDone       phrase = "counted what had arrived as accepted"
+	didTimedClosedNow         phrase = "counted the last piece as accepted"
+	didTimedEndedNow          phrase = "ended it, unfinished"
+)
+
 // deedWords are what has been done to a trade, by the name of the event.
 var deedWords = map[string]phrase{
-	"Offer": "offered it", "Propose": "proposed it", "Accept": "said yes", "TakeBack": "took the yes back", "LeaveOut": "left a piece out",
-	"Counter": "made a counter-offer", "Decline": "declined", "Lapse": "the time to answer ran out", "Overtake": "a piece of it went elsewhere",
-	"Withdraw": "took something back or left", "Ship": "sent it", "PassOn": "sent everything on", "Arrive": "said that it arrived",
-	"Object: not arrived": "said that it has not arrived", "Object: not as described": "said that it is not as described",
-	"Object: wrong piece": "said that it is the wrong piece", "Receive": "accepted it", "Pay": "said that it is paid",
-	"GetPaid": "said that the money came", "Break": "ended it as a keeper",
-	"Due": "began to count time", "Due: send due": "reminded who is to send", "Due: arrival due": "asked whether it arrived",
-	"Due: check due": "reminded who is to check", "Due: pass on due": "reminded the middle", "Due: problem due": "asked after the problem",
-	"Due: pay due": "reminded who is to pay", "Due: money due": "asked whether the money came", "Due: keeper needed": "told the keepers",
-	"Due: counted done": "counted what had arrived as accepted", "Due: closed now": "counted the last piece as accepted",
-	"Due: ended now": "ended it, unfinished",
+	"Offer":                    didOffer,
+	"Propose":                  didPropose,
+	"Accept":                   didAccept,
+	"TakeBack":                 didTakeBack,
+	"LeaveOut":                 didLeaveOut,
+	"Counter":                  didCounter,
+	"Decline":                  didDecline,
+	"Lapse":                    didLapse,
+	"Overtake":                 didOvertake,
+	"Withdraw":                 didWithdraw,
+	"Ship":                     didShip,
+	"PassOn":                   didPassOn,
+	"Arrive":                   didArrive,
+	"Object: not arrived":      didObjectedNotArrived,
+	"Object: not as described": didObjectedNotAsDescribed,
+	"Object: wrong piece":      didObjectedWrongPiece,
+	"Receive":                  didReceive,
+	"Pay":                      didPay,
+	"GetPaid":                  didGetPaid,
+	"Break":                    didBreak,
+	"Due":                      didDue,
+	"Due: send due":            didTimedSendDue,
+	"Due: arrival due":         didTimedArrivalDue,
+	"Due: check due":           didTimedCheckDue,
+	"Due: pass on due":         didTimedPassOnDue,
+	"Due: problem due":         didTimedProblemDue,
+	"Due: pay due":             didTimedPayDue,
+	"Due: money due":           didTimedMoneyDue,
+	"Due: keeper needed":       didTimedKeeperNeeded,
+	"Due: counted done":        didTimedCountedDone,
+	"Due: closed now":          didTimedClosedNow,
+	"Due: ended now":           didTimedEndedNow,
 }

@@ -19,6 +19,12 @@ const (
 	leaveSure     phrase = "If you leave, proposals you stand in end and your spares and wants come down. So do agreed trades of which nothing is on its way; of others the keepers are told. Please finish them first."
 	hasLeft       phrase = "You have left. What you told me is kept for your return; say anything to me to come back."
 
+	thisLanguage    phrase = "English"
+	languageIs      phrase = "I answer you in {language}. I speak {all}. To change it: \"language de\", or \"language auto\" for what your chat is set to."
+	languageOfGroup phrase = "What I say to the whole group is in {language}. A keeper can change it: \"language group es\""
+	languageUnread  phrase = "not a language I speak. Say one of {all}."
+	helpLanguage    phrase = "The language I answer you in; a keeper also sets that of what is said to the whole group: language group es."
+
 	zoneHow         phrase = "\"{word}\" is no time zone. Write it like Europe/Lisbon. Nothing was changed."
 	zoneSet         phrase = "The group's clock is {zone}: it is {now}."
 	currencyUnknown phrase = "not a currency code of ISO 4217. Write it like EUR."
@@ -80,4 +86,11 @@ const (
 	helpPostage   phrase = "What parcels cost between regions, so that no trade is proposed that is not worth it. A keeper sets it: so much a parcel and so much an ounce."
 	helpRing      phrase = "How many members may stand in one ring."
 	helpLapse     phrase = "How long members have to answer a proposal."
+)
+
+// What only a keeper can say, where anybody can say the verb alone.
+const (
+	postageOf phrase = "postage with an amount"
+	spotWith  phrase = "spot with a price"
+	weeklyAt  phrase = "weekly with a time"
 )

@@ -59,20 +59,20 @@ func (b *Bot) melt(ctx context.Context, t turn) (Reply, error) {
 	}
 	all, by := t.stacks(shelf, only)
 	if all.pieces+all.unknown == 0 {
-		return Reply{}, sentence(nothingOwned.with())
+		return Reply{}, sentence(t.Say(nothingOwned))
 	}
 	var lines []string
 	now, priced := all.at(last)
 	if priced {
-		lines = append(lines, meltMine.with("n", ounces(all.fine), "pieces", amountOf(all.pieces, "piece", "pieces"), "melt", t.inMoney(now)))
+		lines = append(lines, t.Say(meltMine, "n", ounces(all.fine), "pieces", t.several(all.pieces, onePiece, manyPieces), "melt", t.inMoney(now)))
 	} else {
-		lines = append(lines, meltUnpriced.with("n", ounces(all.fine), "pieces", amountOf(all.pieces, "piece", "pieces")))
+		lines = append(lines, t.Say(meltUnpriced, "n", ounces(all.fine), "pieces", t.several(all.pieces, onePiece, manyPieces)))
 	}
 	if all.unknown > 0 {
-		lines = append(lines, metalUnknown.with("pieces", amountOf(all.unknown, "piece", "pieces")))
+		lines = append(lines, t.Say(metalUnknown, "pieces", t.several(all.unknown, onePiece, manyPieces)))
 	}
 	if then, ok := all.at(before); ok && priced && !before.At.Equal(last.At) {
-		lines = append(lines, meltWeekAgo.with("price", price(before.Price), "melt", t.inMoney(then), "change", t.signed(now-then)))
+		lines = append(lines, t.Say(meltWeekAgo, "price", price(before.Price), "melt", t.inMoney(then), "change", t.signed(now-then)))
 	} else {
 		before = nil
 	}
@@ -86,7 +86,7 @@ func (b *Bot) melt(ctx context.Context, t turn) (Reply, error) {
 	if paid != "" {
 		lines = append(lines, paid)
 	}
-	lines = append(lines, b.priceSaid(t.group, rules, last))
+	lines = append(lines, b.priceSaid(t.voice, t.group, rules, last))
 	return Reply{Text: strings.Join(lines, "\n")}, nil
 }
 
@@ -148,12 +148,12 @@ func (t turn) moved(by map[string]stack, last, before *store.Spot) string {
 	var said []string
 	for _, l := range all {
 		if before == nil {
-			said = append(said, meltSeries1.with("series", l.code, "melt", t.inMoney(l.now)))
+			said = append(said, t.Say(meltSeries1, "series", l.code, "melt", t.inMoney(l.now)))
 		} else {
-			said = append(said, meltSeries.with("series", l.code, "melt", t.inMoney(l.now), "change", t.signed(l.change)))
+			said = append(said, t.Say(meltSeries, "series", l.code, "melt", t.inMoney(l.now), "change", t.signed(l.change)))
 		}
 	}
-	return meltMoved.with("list", strings.Join(said, ", "))
+	return t.Say(meltMoved, "list", strings.Join(said, ", "))
 }
 
 // signed writes an amount with its sign.
@@ -197,14 +197,14 @@ func (b *Bot) paidSaid(ctx context.Context, t turn, shelf *store.Shelf, only str
 		return "", nil
 	}
 	total := rounded(cost)
-	stands := standsEven.with()
+	stands := t.Say(standsEven)
 	switch over := value - total; {
 	case over > 0:
-		stands = standsAbove.with("amount", t.inMoney(over))
+		stands = t.Say(standsAbove, "amount", t.inMoney(over))
 	case over < 0:
-		stands = standsBelow.with("amount", t.inMoney(-over))
+		stands = t.Say(standsBelow, "amount", t.inMoney(-over))
 	}
-	return meltPaid.with("pieces", metal.pieces, "cost", t.inMoney(total), "melt", t.inMoney(value), "stands", stands), nil
+	return t.Say(meltPaid, "pieces", metal.pieces, "cost", t.inMoney(total), "melt", t.inMoney(value), "stands", stands), nil
 }
 
 // rounded is an exact amount rounded half up to the minor unit.
@@ -231,7 +231,7 @@ func (b *Bot) cost(ctx context.Context, t turn) (Reply, error) {
 		return p.Currency != t.group.Currency || only != "" && p.Key.Series != only
 	})
 	if len(bought) == 0 {
-		return Reply{}, sentence(costNothing.with())
+		return Reply{}, sentence(t.Say(costNothing))
 	}
 	var lines []string
 	var paid melt.Minor
@@ -240,7 +240,7 @@ func (b *Bot) cost(ctx context.Context, t turn) (Reply, error) {
 		if len(lines) < mostCosts {
 			lines = append(lines, b.costLine(t, p))
 		} else if len(lines) == mostCosts {
-			lines = append(lines, costMore.with("n", i+1))
+			lines = append(lines, t.Say(costMore, "n", i+1))
 		}
 		if m := t.metalOf(p.Key); m.Known() {
 			all.add(m, p.Quantity)
@@ -248,13 +248,13 @@ func (b *Bot) cost(ctx context.Context, t turn) (Reply, error) {
 		}
 	}
 	if even, ok := t.evenAt(paid, melt.Metal{Fine: all.fine}); ok && len(bought) > 1 {
-		lines = append(lines, costAll.with("pieces", amountOf(all.pieces, "piece", "pieces"), "paid", t.inMoney(paid), "fine", ounces(all.fine), "even", even))
+		lines = append(lines, t.Say(costAll, "pieces", t.several(all.pieces, onePiece, manyPieces), "paid", t.inMoney(paid), "fine", ounces(all.fine), "even", even))
 	}
 	rules, last, err := b.rulesAndLast(ctx, t.group, t.group.Currency)
 	if err != nil {
 		return Reply{}, err
 	}
-	lines = append(lines, b.priceSaid(t.group, rules, last))
+	lines = append(lines, b.priceSaid(t.voice, t.group, rules, last))
 	return Reply{Text: strings.Join(lines, "\n")}, nil
 }
 
@@ -263,25 +263,25 @@ func (b *Bot) costLine(t turn, p store.Purchase) string {
 	if p.Quantity > 1 {
 		name += fmt.Sprintf(" x%d", p.Quantity)
 	}
-	at := p.At.In(t.group.Location()).Format("2 Jan 2006")
+	at := t.date(t.group, p.At)
 	metal := t.metalOf(p.Key)
 	even, ok := t.evenAt(p.Price, metal)
 	if !ok {
-		return costUnknown.with("piece", name, "paid", t.inMoney(p.Price), "at", at)
+		return t.Say(costUnknown, "piece", name, "paid", t.inMoney(p.Price), "at", at)
 	}
 	if p.Spot == nil {
-		return costNoSpot.with("piece", name, "paid", t.inMoney(p.Price), "at", at, "even", even)
+		return t.Say(costNoSpot, "piece", name, "paid", t.inMoney(p.Price), "at", at, "even", even)
 	}
 	value, err1 := melt.Value(metal, *p.Spot, p.Currency)
 	above, err2 := melt.PremiumOf(p.Price, metal, *p.Spot, p.Currency)
 	if err1 != nil || err2 != nil {
-		return costUnknown.with("piece", name, "paid", t.inMoney(p.Price), "at", at)
+		return t.Say(costUnknown, "piece", name, "paid", t.inMoney(p.Price), "at", at)
 	}
 	said := costLine
 	if above.Money < 0 {
 		said = costUnder
 	}
-	return said.with("piece", name, "paid", t.inMoney(p.Price), "at", at, "melt", t.inMoney(value), "spot", price(*p.Spot),
+	return t.Say(said, "piece", name, "paid", t.inMoney(p.Price), "at", at, "melt", t.inMoney(value), "spot", price(*p.Spot),
 		"premium", t.inMoney(max(above.Money, -above.Money)), "percent", above.PercentString(), "even", even)
 }
 
@@ -324,9 +324,9 @@ func (b *Bot) year(ctx context.Context, t turn) (Reply, error) {
 			}
 		}
 	}
-	lines = append(lines, yearFrom.with("source", melt.YearSource))
+	lines = append(lines, t.Say(yearFrom, "source", melt.YearSource))
 	if last != nil {
-		lines = append(lines, b.priceSaid(t.group, rules, last))
+		lines = append(lines, b.priceSaid(t.voice, t.group, rules, last))
 	}
 	return Reply{Text: strings.Join(lines, "\n")}, nil
 }
@@ -336,20 +336,20 @@ func (t turn) yearLine(code, piece string, last *store.Spot) string {
 	p, _ := one.Piece(piece)
 	name := t.nameOf(code, piece)
 	if p.Year == 0 {
-		return yearUndated.with("piece", name)
+		return t.Say(yearUndated, "piece", name)
 	}
 	then, ok := melt.YearPrice(p.Year)
 	metal := one.MetalOf(p)
 	value, err := melt.Value(metal, max(then, 1), "USD")
 	if !ok || err != nil {
-		return yearNoPrice.with("piece", name, "year", p.Year)
+		return t.Say(yearNoPrice, "piece", name, "year", p.Year)
 	}
-	said := yearWas.with("piece", name, "year", p.Year, "price", then, "melt", melt.Currency("USD").Format(value))
+	said := t.Say(yearWas, "piece", name, "year", p.Year, "price", then, "melt", melt.Currency("USD").Format(value))
 	if last == nil {
 		return said
 	}
 	if now, err := melt.Value(metal, last.Price, last.Currency); err == nil {
-		said += " " + yearNow.with("price", price(last.Price), "currency", last.Currency, "melt", t.inMoney(now))
+		said += " " + t.Say(yearNow, "price", price(last.Price), "currency", last.Currency, "melt", t.inMoney(now))
 	}
 	return said
 }
@@ -364,15 +364,15 @@ func (b *Bot) premiums(ctx context.Context, t turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	lines := []string{seenHead.with()}
+	lines := []string{t.Say(seenHead)}
 	for _, o := range all {
 		if only == "" || o.Series == only {
-			lines = append(lines, seenLine.with("piece", t.nameOf(o.Series, o.Piece), "median", t.signed(o.Median), "low", t.signed(o.Low),
-				"high", t.signed(o.High), "n", o.Count, "age", age(b.now().Sub(o.Newest))))
+			lines = append(lines, t.Say(seenLine, "piece", t.nameOf(o.Series, o.Piece), "median", t.signed(o.Median), "low", t.signed(o.Low),
+				"high", t.signed(o.High), "n", o.Count, "age", t.age(b.now().Sub(o.Newest))))
 		}
 	}
 	if len(lines) == 1 {
-		return Reply{Text: seenNone.with("n", store.LeastObserved, "days", store.ObservedDays)}, nil
+		return Reply{Text: t.Say(seenNone, "n", store.LeastObserved, "days", store.ObservedDays)}, nil
 	}
-	return Reply{Text: strings.Join(append(lines, seenUse.with()), "\n")}, nil
+	return Reply{Text: strings.Join(append(lines, t.Say(seenUse)), "\n")}, nil
 }

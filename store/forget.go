@@ -81,7 +81,8 @@ func forgetRows(ctx context.Context, tx pgx.Tx, m Member, as string, now time.Ti
 	}
 	_, err := tx.Exec(ctx, `
 		UPDATE members SET account = 'forgotten ' || member_id, name = $2, keeper = false, region = '', topup_limit = NULL, seen = false,
-			muted = true, quiet_from = NULL, quiet_to = NULL, digest_at = NULL, locale = '', left_at = coalesce(left_at, $3)
+			muted = true, quiet_from = NULL, quiet_to = NULL, digest_at = NULL, locale = '',
+			language = '', chat_language = '', left_at = coalesce(left_at, $3)
 		WHERE member_id = $1`, m.ID, as, now)
 	if err != nil {
 		return err

@@ -30,7 +30,7 @@ func TestAGroupThatSentUsAwayIsForgotten(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, who := range []string{"1", "2"} {
-			m := made(st.Join(ctx, g.ID, who, who, false))(t)
+			m := made(st.Join(ctx, g.ID, who, who, false, ""))(t)
 			_, _, err := st.Change(ctx, m, "spare", func(shelf *store.Shelf) error {
 				key := shelf.Row("run", map[string]string{"1": "1980", "2": "1981"}[who], series.Unsaid)
 				if err := shelf.Hold(key, 1, true); err != nil {

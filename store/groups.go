@@ -32,6 +32,7 @@ type Group struct {
 	Middle          *int64        // the member trusted to stand in the middle, if there is one
 	KeeperRole      string        // the chat's own id of a role whose holders keep the group too
 	Gone            *time.Time    // since when the group is without us
+	Language        string        // what is said to the whole group is said in it, BCP 47
 }
 
 // Sending is a group's rule for who sends first.
@@ -45,11 +46,11 @@ const (
 )
 
 const groupColumns = `group_id, chat, name, zone, currency, premium_per_ounce, topup_limit, ring, lapse, catalogue,
-	channel, threads, keeper_role, gone_at, sending, middle`
+	channel, threads, keeper_role, gone_at, sending, middle, language`
 
 func scanGroup(row pgx.CollectableRow) (g Group, err error) {
 	err = row.Scan(&g.ID, &g.Chat, &g.Name, &g.Zone, &g.Currency, &g.PremiumPerOunce, &g.TopUpLimit, &g.Ring, &g.Lapse, &g.Catalogue,
-		&g.Channel, &g.Threads, &g.KeeperRole, &g.Gone, &g.Sending, &g.Middle)
+		&g.Channel, &g.Threads, &g.KeeperRole, &g.Gone, &g.Sending, &g.Middle, &g.Language)
 	return g, err
 }
 
@@ -89,8 +90,8 @@ func groupByID(ctx context.Context, tx pgx.Tx, id int64) (Group, error) {
 	return pgx.CollectExactlyOneRow(rows, scanGroup)
 }
 
-// SaveGroup writes what keepers may change of a group: zone, currency, premium, limits, ring, lapse, who sends first, and what the
-// chat may do where.
+// SaveGroup writes what keepers may change of a group: zone, currency, premium, limits, ring, lapse, who sends first, the language of
+// its posts, and what the chat may do where.
 func (s *Store) SaveGroup(ctx context.Context, g Group) error {
 	return s.inTx(ctx, "save the group", func(tx pgx.Tx) error {
 		if _, err := tx.Exec(ctx, `
@@ -101,10 +102,10 @@ func (s *Store) SaveGroup(ctx context.Context, g Group) error {
 		_, err := tx.Exec(ctx, `
 			UPDATE groups SET zone = $2, currency = $3, premium_per_ounce = $4, topup_limit = $5, ring = $6, lapse = $7,
 				channel = $8, threads = $9, keeper_role = $10,
-				sending = $11, middle = $12
+				sending = $11, middle = $12, language = $13
 			WHERE group_id = $1`,
 			g.ID, g.Zone, g.Currency, g.PremiumPerOunce, g.TopUpLimit, g.Ring, g.Lapse, g.Channel, g.Threads, g.KeeperRole,
-			cmp.Or(g.Sending, Together), g.Middle)
+			cmp.Or(g.Sending, Together), g.Middle, cmp.Or(g.Language, "en"))
 		if err != nil {
 			return err
 		}

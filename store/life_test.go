@@ -88,7 +88,7 @@ func (l *life) found(t *rapid.T, name string) {
 	g, err = l.Group(ctx, name, name)
 	must(t, err)
 	for i := range 3 + l.dice.IntN(4) {
-		m, err := l.Join(ctx, g.ID, fmt.Sprint(i), fmt.Sprintf("Member %d", i), l.dice.IntN(3) == 0)
+		m, err := l.Join(ctx, g.ID, fmt.Sprint(i), fmt.Sprintf("Member %d", i), l.dice.IntN(3) == 0, "")
 		must(t, err)
 		l.members = append(l.members, m)
 	}
@@ -166,7 +166,7 @@ func (l *life) press(t *rapid.T) {
 		if l.dice.IntN(2) == 0 {
 			must(t, l.Leave(ctx, m))
 		} else {
-			_, err := l.Join(ctx, l.group.ID, m.Account, m.Name, m.Keeper)
+			_, err := l.Join(ctx, l.group.ID, m.Account, m.Name, m.Keeper, "")
 			must(t, err)
 		}
 	default:

@@ -39,7 +39,7 @@ func TestMarketFollowsEveryChange(t *testing.T) {
 	}
 	var members []store.Member
 	for i := range 8 {
-		m, err := both[0].Join(t.Context(), g.ID, fmt.Sprint(i), fmt.Sprintf("Member %d", i), false)
+		m, err := both[0].Join(t.Context(), g.ID, fmt.Sprint(i), fmt.Sprintf("Member %d", i), false, "")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -132,7 +132,7 @@ func something(t *testing.T, s *store.Store, g store.Group, members []store.Memb
 		if dice.IntN(2) == 0 {
 			return s.Leave(t.Context(), m)
 		}
-		_, err := s.Join(t.Context(), g.ID, m.Account, m.Name, false)
+		_, err := s.Join(t.Context(), g.ID, m.Account, m.Name, false, "")
 		return err
 	}
 	return answer(t, s, m)

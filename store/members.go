@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strconv"
@@ -28,7 +29,12 @@ type Member struct {
 	DigestAt   *Clock
 	Gone       bool   // has left the group
 	Locale     string // how they read numbers, BCP 47; "" when they have not said
+	Chosen     string // the language they chose to be answered in, BCP 47; "" when they have not said
+	Chat       string // the language of their chat, BCP 47; "" when it does not say
 }
+
+// Language is what a member is answered in: what they chose, else what their chat uses; "" when neither is known.
+func (m Member) Language() string { return cmp.Or(m.Chosen, m.Chat) }
 
 // Clock is a time of day in minutes after midnight.
 type Clock int
@@ -49,20 +55,20 @@ func memberID(m match.Member) int64 {
 
 const memberColumns = `member_id, group_id, account, name, keeper, region, topup_limit, seen, muted,
 	extract(epoch FROM quiet_from)::int / 60, extract(epoch FROM quiet_to)::int / 60, extract(epoch FROM digest_at)::int / 60,
-	left_at IS NOT NULL, locale`
+	left_at IS NOT NULL, locale, language, chat_language`
 
 func scanMember(row pgx.CollectableRow) (m Member, err error) {
 	err = row.Scan(&m.ID, &m.Group, &m.Account, &m.Name, &m.Keeper, &m.Region, &m.TopUpLimit, &m.Seen, &m.Muted,
-		&m.QuietFrom, &m.QuietTo, &m.DigestAt, &m.Gone, &m.Locale)
+		&m.QuietFrom, &m.QuietTo, &m.DigestAt, &m.Gone, &m.Locale, &m.Chosen, &m.Chat)
 	return m, err
 }
 
 // Join returns the member of a group behind a chat account, making them at first sight; it keeps their name and their
 // standing as keeper as the chat has them now, and welcomes back who had left.
-func (s *Store) Join(ctx context.Context, group int64, account, name string, keeper bool) (Member, error) {
+func (s *Store) Join(ctx context.Context, group int64, account, name string, keeper bool, language string) (Member, error) {
 	rows, _ := s.pool.Query(ctx, `SELECT `+memberColumns+` FROM members WHERE group_id = $1 AND account = $2`, group, account)
 	m, err := pgx.CollectExactlyOneRow(rows, scanMember)
-	if err == nil && m.Name == name && m.Keeper == keeper && !m.Gone {
+	if err == nil && m.Name == name && m.Keeper == keeper && !m.Gone && (language == "" || m.Chat == language) {
 		return m, nil
 	}
 	if err != nil && err != pgx.ErrNoRows {
@@ -70,9 +76,10 @@ func (s *Store) Join(ctx context.Context, group int64, account, name string, kee
 	}
 	err = s.inTx(ctx, "join", func(tx pgx.Tx) error {
 		rows, _ := tx.Query(ctx, `
-			INSERT INTO members (group_id, account, name, keeper, joined_at) VALUES ($1, $2, $3, $4, $5)
-			ON CONFLICT (group_id, account) DO UPDATE SET name = EXCLUDED.name, keeper = EXCLUDED.keeper, left_at = NULL
-			RETURNING `+memberColumns, group, account, name, keeper, s.now())
+			INSERT INTO members (group_id, account, name, keeper, joined_at, chat_language) VALUES ($1, $2, $3, $4, $5, $6)
+			ON CONFLICT (group_id, account) DO UPDATE SET name = EXCLUDED.name, keeper = EXCLUDED.keeper, left_at = NULL,
+				chat_language = coalesce(nullif(EXCLUDED.chat_language, ''), members.chat_language)
+			RETURNING `+memberColumns, group, account, name, keeper, s.now(), language)
 		m, err = pgx.CollectExactlyOneRow(rows, scanMember)
 		return err
 	})
@@ -109,7 +116,7 @@ func memberByID(ctx context.Context, tx pgx.Tx, id int64) (Member, error) {
 }
 
 // SaveMember writes what a member may change of themselves: region, limit, being seen, muting, quiet hours,
-// digest and locale.
+// digest, locale and the language chosen.
 func (s *Store) SaveMember(ctx context.Context, m Member) error {
 	return s.inTx(ctx, "save the member", func(tx pgx.Tx) error {
 		before, err := memberByID(ctx, tx, m.ID)
@@ -119,9 +126,10 @@ func (s *Store) SaveMember(ctx context.Context, m Member) error {
 		if _, err := tx.Exec(ctx, `
 			UPDATE members SET region = $2, topup_limit = $3, seen = $4, muted = $5,
 				quiet_from = $6 * interval '1 minute' + time '0:00', quiet_to = $7 * interval '1 minute' + time '0:00',
-				digest_at = $8 * interval '1 minute' + time '0:00', locale = $9
+				digest_at = $8 * interval '1 minute' + time '0:00', locale = $9,
+				language = $10
 			WHERE member_id = $1`,
-			m.ID, m.Region, m.TopUpLimit, m.Seen, m.Muted, m.QuietFrom, m.QuietTo, m.DigestAt, m.Locale); err != nil {
+			m.ID, m.Region, m.TopUpLimit, m.Seen, m.Muted, m.QuietFrom, m.QuietTo, m.DigestAt, m.Locale, m.Chosen); err != nil {
 			return err
 		}
 		if before.Region == m.Region && sameMoney(before.TopUpLimit, m.TopUpLimit) {

@@ -60,7 +60,7 @@ func furnish(t testing.TB, s *store.Store, members int) *table {
 	}
 	tb := &table{Store: s, group: g}
 	for i := range members {
-		m, err := s.Join(t.Context(), g.ID, fmt.Sprint(i), fmt.Sprintf("Member %d", i), false)
+		m, err := s.Join(t.Context(), g.ID, fmt.Sprint(i), fmt.Sprintf("Member %d", i), false, "")
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -175,7 +175,7 @@ func (p *stagePlayer) known(m *chattest.Member) {
 	if _, ok, err := p.store.KnownMember(p.t.Context(), g.ID, m.ID); err != nil || ok {
 		return
 	}
-	if _, err := p.store.Join(p.t.Context(), g.ID, m.ID, m.Name, false); err != nil {
+	if _, err := p.store.Join(p.t.Context(), g.ID, m.ID, m.Name, false, ""); err != nil {
 		p.t.Fatal(err)
 	}
 }

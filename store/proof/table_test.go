@@ -63,7 +63,7 @@ func furnish(t *testing.T, s *store.Store, islands int) []*island {
 	for i := range all {
 		all[i] = &island{}
 		for j := range perIsland {
-			m, err := s.Join(t.Context(), g.ID, fmt.Sprintf("%d.%d", i, j), fmt.Sprintf("Member %d.%d", i, j), false)
+			m, err := s.Join(t.Context(), g.ID, fmt.Sprintf("%d.%d", i, j), fmt.Sprintf("Member %d.%d", i, j), false, "")
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,0 +1,202 @@
+package bot
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"maps"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"spareounce/bot/tongue"
+)
+
+var update = flag.Bool("update", false, "give every language file the phrases that it lacks, empty, and take out those no longer said")
+
+// said is a phrase as our code has it.
+type said struct{ name, file, text string }
+
+// everyPhrase reads the phrases out of the code, so that none can be forgotten.
+func everyPhrase(t *testing.T) []said {
+	t.Helper()
+	var all []said
+	for _, pattern := range []string{"words*.go", "picture/words*.go", "tongue/calendar.go"} {
+		files, err := filepath.Glob(pattern)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, file := range files {
+			parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			ast.Inspect(parsed, func(n ast.Node) bool {
+				spec, ok := n.(*ast.ValueSpec)
+				if !ok {
+					return true
+				}
+				if kind, ok := spec.Type.(*ast.Ident); !ok || !strings.EqualFold(kind.Name, "phrase") {
+					return true
+				}
+				for i, name := range spec.Names {
+					text, err := strconv.Unquote(spec.Values[i].(*ast.BasicLit).Value)
+					if err != nil {
+						t.Fatal(err)
+					}
+					all = append(all, said{name.Name, filepath.ToSlash(file), text})
+				}
+				return true
+			})
+		}
+	}
+	if len(all) < 700 {
+		t.Fatalf("only %d phrases were found in the code", len(all))
+	}
+	return all
+}
+
+var placeIn = regexp.MustCompile(`\{[a-z]+\}`)
+
+// TestEveryTongueSaysEveryPhrase looks in each language for every phrase, with the same places, lines and marks.
+func TestEveryTongueSaysEveryPhrase(t *testing.T) {
+	t.Parallel()
+	all := everyPhrase(t)
+	for _, tag := range tongue.Tags()[1:] {
+		if *update {
+			updatePO(t, tag, all)
+			continue
+		}
+		own, _ := tongue.In(tag)
+		phrases := own.Phrases()
+		for _, p := range all {
+			there, ok := phrases[phrase(p.text)]
+			switch {
+			case !ok:
+				t.Errorf("%s: %s says nothing of %q (run the test with -update, then fill it in)", tag, p.name, p.text)
+			case !slices.Equal(places(p.text), places(there)):
+				t.Errorf("%s: %s has the places %v, not %v: %s", tag, p.name, places(there), places(p.text), there)
+			case strings.Count(p.text, "\n") != strings.Count(there, "\n"), strings.Count(p.text, "▸") != strings.Count(there, "▸"):
+				t.Errorf("%s: %s has other lines or marks than the English: %s", tag, p.name, there)
+			case strings.HasPrefix(p.name, "press") && len([]rune(there)) > 40:
+				t.Errorf("%s: %s is too long for a button: %s", tag, p.name, there)
+			}
+			delete(phrases, phrase(p.text))
+		}
+		for left := range phrases {
+			t.Errorf("%s: %q is said nowhere (run the test with -update)", tag, left)
+		}
+		// Who asks to be forgotten is cut off the end of where a price came from (store.Forget).
+		if there := own.Say(pastFrom); !strings.HasSuffix(there, " {name}") {
+			t.Errorf("%s: the name does not stand last in %q", tag, there)
+		}
+	}
+}
+
+// places are the names of a phrase's places, each once.
+func places(text string) []string {
+	found := map[string]bool{}
+	for _, p := range placeIn.FindAllString(text, -1) {
+		found[p] = true
+	}
+	return slices.Sorted(maps.Keys(found))
+}
+
+// TestLanguageFilesAreWellFormed has GNU gettext's own tool look at the files.
+func TestLanguageFilesAreWellFormed(t *testing.T) {
+	t.Parallel()
+	tool, err := exec.LookPath("msgfmt")
+	if err != nil {
+		t.Skip("not checked: msgfmt, of Debian's package gettext, is not installed")
+	}
+	for _, tag := range tongue.Tags()[1:] {
+		if out, err := exec.Command(tool, "--check", "--output-file=/dev/null", filepath.Join("tongue", tag+".po")).CombinedOutput(); err != nil {
+			t.Errorf("%s: %v\n%s", tag, err, out)
+		}
+	}
+}
+
+// updatePO writes a language's file anew in the order of the code, with what it says by now.
+func updatePO(t *testing.T, tag string, all []said) {
+	t.Helper()
+	own, _ := tongue.In(tag)
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "msgid \"\"\nmsgstr \"\"\n\"Language: %s\\n\"\n\"MIME-Version: 1.0\\n\"\n\"Content-Type: text/plain; charset=UTF-8\\n\"\n\"Content-Transfer-Encoding: 8bit\\n\"\n", tag)
+	done, lacks := map[string]bool{}, 0
+	for _, p := range all {
+		if done[p.text] {
+			continue
+		}
+		done[p.text] = true
+		there := own.Phrases()[phrase(p.text)]
+		if there == "" {
+			lacks++
+		}
+		fmt.Fprintf(&b, "\n#. %s\n#: bot/%s\n", p.name, p.file)
+		if placeIn.MatchString(p.text) {
+			b.WriteString("#, python-brace-format\n")
+		}
+		fmt.Fprintf(&b, "msgid %s\nmsgstr %s\n", poQuoted(p.text), poQuoted(there))
+	}
+	if err := os.WriteFile(filepath.Join("tongue", tag+".po"), b.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%s: %d phrases to translate", tag, lacks)
+}
+
+// poQuoted writes a string as PO files have it: the letters as they are, and C's escapes.
+func poQuoted(text string) string {
+	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`, "\n", `\n`, "\t", `\t`).Replace(text) + `"`
+}
+
+// TestTypedVerbs: a verb in a member's language is understood, means one thing, and means nothing else in English.
+func TestTypedVerbs(t *testing.T) {
+	t.Parallel()
+	for _, tag := range tongue.Tags()[1:] {
+		in := voiceFor(tag)
+		for _, v := range verbs {
+			own := in.command(v.name)
+			for _, line := range []string{own + " harbour 84", strings.ToUpper(own) + " harbour 84", strings.ReplaceAll(own, "-", " ") + " harbour 84"} {
+				if found, _, rest := findVerb(line, in); found.name != v.name || rest != "harbour 84" {
+					t.Errorf("%s: %q is understood as %q with %q, not as %q", tag, line, found.name, rest, v.name)
+				}
+			}
+		}
+	}
+}
+
+// TestLinesQuotedCanBeSaid: a line that we quote as one to say begins, in every language, with a verb of it.
+func TestLinesQuotedCanBeSaid(t *testing.T) {
+	t.Parallel()
+	quotes := map[string]*regexp.Regexp{
+		"en": regexp.MustCompile(`"([^"]+)"`), "de": regexp.MustCompile(`„([^“]+)“`), "es": regexp.MustCompile(`«([^»]+)»`),
+		"fr": regexp.MustCompile("«\u00a0([^»]+)\u00a0»"), "ja": regexp.MustCompile(`「([^」]+)」`),
+	}
+	verbsIn := func(text, tag string) (found []string) {
+		for _, m := range quotes[tag].FindAllStringSubmatch(text, -1) {
+			if v, _, _ := findVerb(m[1], voiceFor(tag)); v.run != nil {
+				found = append(found, v.name)
+			}
+		}
+		slices.Sort(found)
+		return found
+	}
+	for _, p := range everyPhrase(t) {
+		want := verbsIn(p.text, "en")
+		for _, tag := range tongue.Tags()[1:] {
+			own, _ := tongue.In(tag)
+			there := own.Say(phrase(p.text))
+			if got := verbsIn(there, tag); !slices.Equal(got, want) {
+				t.Errorf("%s: %s quotes the verbs %v, the English %v: %s", tag, p.name, got, want, there)
+			}
+		}
+	}
+}
