@@ -194,8 +194,14 @@ func TestLinesQuotedCanBeSaid(t *testing.T) {
 		for _, tag := range tongue.Tags()[1:] {
 			own, _ := tongue.In(tag)
 			there := own.Say(phrase(p.text))
-			if got := verbsIn(there, tag); !slices.Equal(got, want) {
-				t.Errorf("%s: %s quotes the verbs %v, the English %v: %s", tag, p.name, got, want, there)
+			got := verbsIn(there, tag)
+			for _, verb := range want {
+				at := slices.Index(got, verb)
+				if at < 0 {
+					t.Errorf("%s: %s does not quote %q, as the English does, by what it is called there, %q: %s", tag, p.name, verb, voiceFor(tag).command(verb), there)
+					break
+				}
+				got = slices.Delete(got, at, at+1)
 			}
 		}
 	}

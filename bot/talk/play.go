@@ -34,6 +34,10 @@ type Player struct {
 	buttons map[string][]bot.Button // by member, what they may press, newest last
 	feeds   map[string]answer       // by address, what a price feed says
 	said    map[string]bool         // keys of what was said
+
+	language string
+	pressed  []string // what the buttons that were pressed said, in order
+	presses  []string // the same from an earlier play, to press instead of by the label
 }
 
 // answer is what a price feed says.
@@ -62,6 +66,18 @@ func NewPlayer(ctx context.Context, url string, log *slog.Logger, all []series.S
 		}
 	}
 	return p, nil
+}
+
+// Translate has the whole talk in another language. The members' lines stay as they are, for everybody may type English; what
+// buttons are called does not, so they press what was pressed in a play of the same script in English.
+func (p *Player) Translate(ctx context.Context, language string, english *Player) error {
+	p.language, p.presses = language, english.pressed
+	g, err := p.store.Group(ctx, group, group)
+	if err != nil {
+		return err
+	}
+	g.Language = language
+	return p.store.SaveGroup(ctx, g)
 }
 
 // Close lets go of the database.
@@ -127,10 +143,11 @@ func (p *Player) do(ctx context.Context, l Line) error {
 	case says, whispers:
 		p.hear(ctx, l.who, l.words, l.deed == whispers)
 	case presses:
-		says, ok := p.pressed(l.who, l.words)
+		says, ok := p.pressing(l.who, l.words)
 		if !ok {
 			return fmt.Errorf("%s has no button %q", l.who, l.words)
 		}
+		p.pressed = append(p.pressed, says)
 		p.hear(ctx, l.who, says, true)
 	}
 	return nil
@@ -175,18 +192,21 @@ func (p *Player) wait(ctx context.Context, l Line) error {
 func (p *Player) hear(ctx context.Context, who, text string, private bool) {
 	p.turn.Lock()
 	defer p.turn.Unlock()
-	reply := p.bot.Hear(ctx, bot.Heard{
-		Group: group, Text: text, Private: private, From: speaker(who, p.keepers),
-	})
+	from := speaker(who, p.keepers)
+	from.Language = p.language
+	reply := p.bot.Hear(ctx, bot.Heard{Group: group, Text: text, Private: private, From: from})
 	if !reply.Empty() {
 		p.say(who, reply)
 	}
 }
 
-// pressed finds the line of the newest button of a member with a label.
-func (p *Player) pressed(who, label string) (string, bool) {
+// pressing finds the line of the newest button of a member with a label.
+func (p *Player) pressing(who, label string) (string, bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	if n := len(p.pressed); n < len(p.presses) {
+		return p.presses[n], true
+	}
 	all := p.buttons[who]
 	for i := len(all) - 1; i >= 0; i-- {
 		if all[i].Label == label {
