@@ -123,7 +123,7 @@ func New(c Config) *Service {
 	s := &Service{config: c, log: c.Log, name: host + " " + strings.ToLower(rand.Text()[:8]), timing: usualTiming, begun: make(chan struct{}), quietly: make(chan struct{}, 2)}
 	transport := http.DefaultTransport.(*http.Transport).Clone() // with the environment's proxy
 	transport.MaxIdleConnsPerHost = 64
-	s.door = &door{api: apiOf(c.API), token: c.Token, client: &http.Client{Transport: transport}, limits: newLimiter(time.Now), log: c.Log}
+	s.door = &door{api: apiOf(c.API), token: c.Token, client: &http.Client{Transport: transport}, limits: newLimiter(time.Now), within: usualWithin, log: c.Log}
 	s.living, s.closing = context.WithCancelCause(context.Background())
 	return s
 }
