@@ -209,7 +209,7 @@ func (c *conn) read() {
 // tooFast counts what the client sends.
 func (c *conn) tooFast() bool {
 	now := time.Now()
-	c.sent = slices.DeleteFunc(append(c.sent, now), func(t time.Time) bool { return now.Sub(t) > time.Minute })
+	c.sent = slices.DeleteFunc(append(c.sent, now), func(t time.Time) bool { return now.Sub(t) > c.s.settings.real(time.Minute) })
 	return len(c.sent) > sendsPerMinute
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -33,7 +34,7 @@ func (s *Server) Fail(on string, times int, f *Fault) *Fault {
 	defer s.mu.Unlock()
 	f.method, f.path, _ = strings.Cut(on, " ")
 	f.left, f.done, f.server = times, make(chan struct{}), s
-	s.faults = append(s.faults, f)
+	s.faults = append(slices.DeleteFunc(s.faults, func(old *Fault) bool { return old.left == 0 && old.released }), f)
 	return f
 }
 
@@ -130,20 +131,22 @@ func Refuse(status, code int, words string) *Fault {
 // Limited answers 429 in one of Discord's scopes: "user", "global" or "shared". A global one has Retry-After and
 // X-RateLimit-Global but no X-RateLimit-Reset-After, as documented.
 func Limited(scope string, wait time.Duration) *Fault {
-	return &Fault{early: func(w http.ResponseWriter, _ *http.Request, _ <-chan struct{}) bool {
+	f := &Fault{}
+	f.early = func(w http.ResponseWriter, _ *http.Request, _ <-chan struct{}) bool {
 		l := &rateLimited{scope: scope, wait: wait}
 		l.headers(w.Header())
 		if scope != "global" { // the bucket's headers, as in the documentation's examples
 			left := map[string]string{"user": "0", "shared": "9"}[scope]
 			w.Header().Set("X-RateLimit-Limit", "10")
 			w.Header().Set("X-RateLimit-Remaining", left)
-			w.Header().Set("X-RateLimit-Reset", fmt.Sprintf("%.3f", float64(time.Now().Add(wait).UnixMilli())/1000))
+			w.Header().Set("X-RateLimit-Reset", fmt.Sprintf("%.3f", float64(f.server.settings.now().Add(wait).UnixMilli())/1000))
 			w.Header().Set("X-RateLimit-Reset-After", fmt.Sprintf("%.3f", wait.Seconds()))
 			w.Header().Set("X-RateLimit-Bucket", "abcd1234")
 		}
 		write(w, answer{http.StatusTooManyRequests, l.body()})
 		return true
-	}}
+	}
+	return f
 }
 
 // LimitedByHTML answers 429 as the network before Discord does: a page, with Retry-After in whole seconds and no JSON.

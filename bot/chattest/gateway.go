@@ -161,7 +161,7 @@ func (s *Server) sessionsNow() string {
 }
 
 func (s *Server) stale(ses *session) bool {
-	return ses.conn == nil && time.Since(ses.left) > sessionLife
+	return ses.conn == nil && time.Since(ses.left) > s.settings.real(sessionLife)
 }
 
 func (ses *session) hears(e event) bool {

@@ -105,7 +105,7 @@ func (c *conn) mayIdentify(id *identify) (int, string) {
 func (s *Server) spendIdentify(shard int) bool {
 	b := &s.budget
 	key := shard % s.settings.concurrency
-	if s.settings.strict && time.Since(b.last[key]) < 5*time.Second {
+	if s.settings.strict && time.Since(b.last[key]) < s.settings.real(5*time.Second) {
 		return false
 	}
 	b.last[key] = time.Now()

@@ -2,6 +2,7 @@ package chattest
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"net/http"
 	"slices"
@@ -17,8 +18,9 @@ type limiter struct {
 	now      func() time.Time
 	mu       sync.Mutex
 	buckets  map[string]*bucket
-	global   bucket
+	recently []time.Time // requests of the last second, oldest first
 	invalids []time.Time
+	over     map[string]int // requests that were over a limit, by scope
 }
 
 type bucket struct {
@@ -35,7 +37,7 @@ const (
 )
 
 func newLimiter(now func() time.Time) *limiter {
-	return &limiter{now: now, buckets: map[string]*bucket{}, global: bucket{limit: globalLimit, window: time.Second}}
+	return &limiter{now: now, buckets: map[string]*bucket{}, over: map[string]int{}}
 }
 
 // A rateLimited is a 429.
@@ -69,16 +71,15 @@ func (l *limiter) take(c *call, h http.Header) error {
 	defer l.mu.Unlock()
 	now := l.now()
 	if !r.free {
-		if wait := l.global.take(now); wait > 0 {
-			limited := &rateLimited{"global", wait}
-			limited.headers(h)
-			return limited
+		if wait := l.turn(now); wait > 0 {
+			return l.refuse("global", wait, h)
 		}
 	}
 	key := c.Method + " " + r.template() + " " + major(c, r)
 	b := l.buckets[key]
 	if b == nil {
 		b = r.bucket()
+		l.sweep(now)
 		l.buckets[key] = b
 	}
 	wait := b.take(now)
@@ -88,11 +89,44 @@ func (l *limiter) take(c *call, h http.Header) error {
 	h.Set("X-RateLimit-Reset-After", fmt.Sprintf("%.3f", b.resets.Sub(now).Seconds()))
 	h.Set("X-RateLimit-Bucket", sign(c.Method, r.template())[:16])
 	if wait > 0 {
-		limited := &rateLimited{"user", wait}
-		limited.headers(h)
-		return limited
+		return l.refuse("user", wait, h)
 	}
 	return nil
+}
+
+// refuse is a 429 for a request that is over a limit.
+func (l *limiter) refuse(scope string, wait time.Duration, h http.Header) error {
+	l.over[scope]++
+	limited := &rateLimited{scope, wait}
+	limited.headers(h)
+	return limited
+}
+
+// turn uses up one of the requests that a second has, whenever that second begins, or tells how long to wait. The
+// documentation does not say how a second is measured; no bot that keeps to this can be over by another measure.
+func (l *limiter) turn(now time.Time) time.Duration {
+	l.recently = slices.DeleteFunc(l.recently, func(at time.Time) bool { return now.Sub(at) >= time.Second })
+	if len(l.recently) >= globalLimit {
+		return l.recently[0].Add(time.Second).Sub(now)
+	}
+	l.recently = append(l.recently, now)
+	return 0
+}
+
+// sweep forgets buckets that are whole again, when there are many: each interaction has some of its own.
+func (l *limiter) sweep(now time.Time) {
+	if len(l.buckets) < 4096 {
+		return
+	}
+	maps.DeleteFunc(l.buckets, func(_ string, b *bucket) bool { return !now.Before(b.resets) })
+}
+
+// Limited counts the requests that were over a limit of a strict server, by scope: "user" for a route's own, "global" for
+// that over all. What Fail has answered with 429 is not among them.
+func (s *Server) Limited() map[string]int {
+	s.limiter.mu.Lock()
+	defer s.limiter.mu.Unlock()
+	return maps.Clone(s.limiter.over)
 }
 
 // take uses up one, or tells how long to wait.

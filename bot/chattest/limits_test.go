@@ -83,6 +83,58 @@ func TestGlobalLimit(t *testing.T) {
 	}
 }
 
+// The second of fifty requests is any second, not only one that begins with the first of them; and it is counted who was
+// over it.
+func TestAnySecond(t *testing.T) {
+	s := set(t, chattest.Strict())
+	s.clock.pass(time.Minute)
+	n := 0
+	ask := func(times, want int) {
+		t.Helper()
+		for range times {
+			n++
+			if resp, _ := get(t, s.srv, "/guilds/"+strconv.Itoa(n), "Bot "+chattest.Token); resp.StatusCode != want {
+				t.Fatalf("request %d: %d", n, resp.StatusCode)
+			}
+		}
+	}
+	ask(1, 404)
+	s.clock.pass(900 * time.Millisecond)
+	ask(40, 404)
+	s.clock.pass(200 * time.Millisecond) // the first is a second ago, the forty are not
+	ask(10, 404)
+	ask(2, 429)
+	if over := s.srv.Limited(); over["global"] != 2 || len(over) != 1 {
+		t.Error(over)
+	}
+}
+
+// A server with speed lives faster than we do: its clock runs ahead, its limits are whole again sooner, and it asks for
+// heartbeats more often.
+func TestSpeed(t *testing.T) {
+	srv := chattest.New(t, chattest.Strict(), chattest.WithSpeed(100))
+	g := srv.Guild("Larch Lane Collectors")
+	path := "/channels/" + g.Channel("general").ID
+	b := dial(t, srv, "")
+	if p := b.expect(10); !strings.Contains(string(p.D), `"heartbeat_interval":412`) {
+		t.Errorf("HELLO: %s", p.D)
+	}
+	born := chattest.BornAt(srv.Guild("Other").ID)
+	for n := 0; ; n++ {
+		resp, _ := get(t, srv, path, "Bot "+chattest.Token)
+		if resp.StatusCode == 429 {
+			t.Fatalf("request %d was over a limit of ten a second", n)
+		}
+		if n == 30 {
+			break
+		}
+		time.Sleep(2 * time.Millisecond)
+	}
+	if lived := chattest.BornAt(srv.Guild("Another").ID).Sub(born); lived < 5*time.Second {
+		t.Errorf("it lived %v in 60 ms and more", lived)
+	}
+}
+
 // After 10,000 invalid requests in ten minutes the network blocks the address, whatever it asks for.
 func TestInvalidRequests(t *testing.T) {
 	c := &clock{now: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)}

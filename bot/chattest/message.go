@@ -59,6 +59,7 @@ type Message struct {
 	Pinged      []*Member // who was pinged by it
 	Everyone    bool      // whether it pinged @everyone or @here
 	ReplyTo     string
+	Nonce       string // that the bot gave it
 }
 
 // An Attachment is a file in a message.
@@ -74,6 +75,9 @@ func (m *message) look() *Message {
 		Thinking: m.flags&flagLoading != 0, V2: m.flags&flagComponentsV2 != 0, Silent: m.flags&flagSilent != 0,
 		Revision: m.revision, Deleted: m.deleted, Pinged: slices.Clone(m.mentions), Everyone: m.everyone, ReplyTo: m.reply,
 		Embeds: objects(m.embeds), Components: objects(m.components),
+	}
+	if m.nonce != nil {
+		out.Nonce = fmt.Sprint(m.nonce)
 	}
 	for _, f := range m.attachments {
 		out.Attachments = append(out.Attachments, Attachment{f.name, f.description, f.kind, f.url, f.data})

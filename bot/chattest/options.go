@@ -20,18 +20,42 @@ type settings struct {
 	perShard    int
 	keep        int
 	threads     int
+	speed       float64
+	watch       func(Sighting)
 }
 
 func defaults() settings {
 	return settings{
 		now: time.Now, heartbeat: 41250 * time.Millisecond, patience: 10 * time.Second, acknowledge: 3 * time.Second,
-		identifies: 1000, concurrency: 1, shards: 1, perShard: 2500, keep: 10_000, threads: 1000,
+		identifies: 1000, concurrency: 1, shards: 1, perShard: 2500, keep: 10_000, threads: 1000, speed: 1,
 	}
 }
 
 // WithClock makes the server read the time from now: ids, expiry of interactions and attachments, and rate limits. Waiting
 // for the bot (Patience) and heartbeats stay in real time.
 func WithClock(now func() time.Time) Option { return func(s *settings) { s.now = now } }
+
+// WithSpeed makes the service live so many times as fast as we do: its clock, the heartbeats that it asks for, the time
+// between two IDENTIFYs and the life of a session. Members keep their pace: Patience is in real time.
+func WithSpeed(times float64) Option {
+	return func(s *settings) {
+		begin := time.Now()
+		s.speed = times
+		s.now = func() time.Time { return begin.Add(time.Duration(float64(time.Since(begin)) * times)) }
+		s.heartbeat = s.real(s.heartbeat)
+	}
+}
+
+// real is how long a while of the service's lasts for us.
+func (s *settings) real(d time.Duration) time.Duration { return time.Duration(float64(d) / s.speed) }
+
+// Acknowledge sets for how long, by the service's clock, an interaction waits for an answer; Discord's wait 3 s. It is for
+// machines that do much else, and for clocks that run faster than the bot can.
+func Acknowledge(d time.Duration) Option { return func(s *settings) { s.acknowledge = d } }
+
+// Watch has all that appears, changes and goes told to see, in order, also what is forgotten soon after. see must not
+// use the server.
+func Watch(see func(Sighting)) Option { return func(s *settings) { s.watch = see } }
 
 // Lenient keeps the test from failing over problems; Problems still lists them. It is for tests that provoke refusals.
 func Lenient() Option { return func(s *settings) { s.lenient = true } }

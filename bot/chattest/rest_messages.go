@@ -2,6 +2,7 @@ package chattest
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -48,12 +49,22 @@ func createMessage(c *call) (answer, error) {
 	}
 	if key != "" {
 		s.nonces[key] = nonceUse{m.id, s.settings.now()}
+		s.forgetNonces()
 	}
 	s.show(m, Said)
 	wire := m.wire()
 	s.mu.Unlock()
 	s.tellOf("MESSAGE_CREATE", m)
 	return answer{200, wire}, nil
+}
+
+// forgetNonces drops the nonces that are too old to matter, when there are many. The caller holds s.mu.
+func (s *Server) forgetNonces() {
+	if len(s.nonces) <= 2*s.settings.keep {
+		return
+	}
+	now := s.settings.now()
+	maps.DeleteFunc(s.nonces, func(_ string, use nonceUse) bool { return now.Sub(use.at) >= nonceMemory })
 }
 
 // mayWrite finds the channel that the bot wants to write to, or what Discord says to it. The caller holds s.mu.

@@ -27,7 +27,11 @@ type Sighting struct {
 
 // show notes a change of a message for all who can see it. The caller holds s.mu.
 func (s *Server) show(m *message, c Change) {
-	s.saw = last(append(s.saw, Sighting{s.settings.now(), c, m.look(), m.onlyFor}), s.settings.keep)
+	x := Sighting{s.settings.now(), c, m.look(), m.onlyFor}
+	s.saw = last(append(s.saw, x), s.settings.keep)
+	if s.settings.watch != nil {
+		s.settings.watch(x)
+	}
 	s.touch()
 }
 

@@ -25,6 +25,7 @@ type door struct {
 	token  string
 	client *http.Client
 	limits *limiter
+	within time.Duration // how long one attempt may take
 	log    *slog.Logger
 	denied atomic.Bool // the token is refused: it was reset or is wrong
 }
@@ -119,8 +120,8 @@ var (
 // tries is how often a request is sent at most.
 const tries = 5
 
-// within is how long one attempt may take.
-const within = 15 * time.Second
+// usualWithin is how long one attempt may take.
+const usualWithin = 15 * time.Second
 
 // do sends a request and decodes the answer into out unless that is nil.
 func (d *door) do(ctx context.Context, c call, out any) error {
@@ -140,7 +141,7 @@ func (d *door) do(ctx context.Context, c call, out any) error {
 		if !again {
 			return err
 		}
-		if err := sleep(ctx, wait, nil); err != nil {
+		if err := d.limits.sleep(ctx, wait, nil); err != nil {
 			return fmt.Errorf("%s %s: %w", c.method, c.route, err)
 		}
 	}
@@ -190,38 +191,55 @@ func (e *unsentError) Unwrap() error { return e.error }
 // once sends a request once, when it is its turn.
 func (d *door) once(ctx context.Context, c call, form []byte, kind string) (answer []byte, err error) {
 	key := c.method + " " + c.route + " " + c.place
-	var b *bucket
-	if !c.answer {
-		if wait, still := d.limits.tripped(); still {
-			d.log.WarnContext(ctx, "being still", "for", wait, "request", c.method+" "+c.route)
-			return nil, errStill
-		}
-		if b, err = d.limits.acquire(ctx, key); err != nil {
-			return nil, fmt.Errorf("%s %s: wait for the limit: %w", c.method, c.route, err)
-		}
+	most := mostInvalid
+	if c.open {
+		most = mostInvalidAnswers
 	}
-	if !c.answer && !c.open {
-		if err := d.limits.takeTurn(ctx); err != nil {
-			d.limits.release(b, key, c.place, nil)
+	if wait, still := d.limits.tripped(most); still {
+		d.log.WarnContext(ctx, "being still", "for", wait, "request", c.method+" "+c.route)
+		return nil, errStill
+	}
+	if c.answer {
+		_, text, err := d.attempt(ctx, c, key, form, kind)
+		return text, err
+	}
+	return d.inTurn(ctx, c, key, form, kind)
+}
+
+// inTurn sends a request when its route's limit lets it and, unless its address is its own permission, that over all.
+func (d *door) inTurn(ctx context.Context, c call, key string, form []byte, kind string) (answer []byte, err error) {
+	b, err := d.limits.acquire(ctx, key)
+	if err != nil {
+		return nil, fmt.Errorf("%s %s: wait for the limit: %w", c.method, c.route, err)
+	}
+	var response *http.Response
+	sent := false
+	defer func() { d.limits.release(b, key, c.place, response, sent) }() // after what a 429 forbids is noted
+	if !c.open {
+		mine, err := d.limits.takeTurn(ctx)
+		if err != nil {
 			return nil, fmt.Errorf("%s %s: wait for a turn: %w", c.method, c.route, err)
 		}
+		defer d.limits.answered(mine)
 	}
+	response, answer, err = d.attempt(ctx, c, key, form, kind)
+	_, unsent := errors.AsType[*unsentError](err)
+	sent = !unsent
+	return answer, err
+}
+
+// attempt sends a request; an answer that is no success is an error.
+func (d *door) attempt(ctx context.Context, c call, key string, form []byte, kind string) (*http.Response, []byte, error) {
 	response, text, err := d.send(ctx, c, form, kind)
-	if b != nil {
-		d.limits.release(b, key, c.place, response)
+	if err == nil && response.StatusCode >= 300 {
+		return response, nil, d.refused(c, key, response, text)
 	}
-	if err != nil {
-		return nil, err
-	}
-	if response.StatusCode < 300 {
-		return text, nil
-	}
-	return nil, d.refused(c, key, response, text)
+	return response, text, err
 }
 
 // send is the round trip.
 func (d *door) send(ctx context.Context, c call, form []byte, kind string) (*http.Response, []byte, error) {
-	ctx, cancel := context.WithTimeout(ctx, within)
+	ctx, cancel := context.WithTimeout(ctx, d.within)
 	defer cancel()
 	var sent atomic.Bool
 	request, err := http.NewRequestWithContext(tracing(ctx, &sent), c.method, d.address(c), bytes.NewReader(form))
@@ -314,7 +332,8 @@ func (d *door) refused(c call, key string, response *http.Response, text []byte)
 		}
 		if r.global {
 			d.limits.holdAll(r.wait)
-		} else {
+		}
+		if !r.global || c.open { // those wait for no turn
 			d.limits.hold(key, r.wait)
 		}
 	case http.StatusUnauthorized:

@@ -34,7 +34,7 @@ func (a answers) RoundTrip(r *http.Request) (*http.Response, error) {
 }
 
 func doorTo(a answers) *door {
-	return &door{api: "http://127.0.0.1/api/v10", token: "a.secret.token", client: &http.Client{Transport: a}, limits: newLimiter(time.Now), log: slog.New(slog.DiscardHandler)}
+	return &door{api: "http://127.0.0.1/api/v10", token: "a.secret.token", client: &http.Client{Transport: a}, limits: newLimiter(time.Now), within: usualWithin, log: slog.New(slog.DiscardHandler)}
 }
 
 func inChannel(id string) call {

@@ -82,7 +82,7 @@ func (s *Service) fromFileHost(address string) bool {
 
 // download fetches a file, without our token, and follows nobody elsewhere.
 func (s *Service) download(ctx context.Context, address string) ([]byte, error) {
-	ctx, cancel := context.WithTimeout(ctx, within)
+	ctx, cancel := context.WithTimeout(ctx, usualWithin)
 	defer cancel()
 	request, err := http.NewRequestWithContext(ctx, http.MethodGet, address, nil)
 	if err != nil {

@@ -187,7 +187,8 @@ func (s *Service) answer(ctx context.Context, i *interaction) {
 		return
 	}
 	e := s.exchange(i)
-	defer e.patience(ctx, s.timing.answer)()
+	waited := time.Since(i.received) // for it to be recorded
+	defer e.patience(ctx, s.timing.answer-waited)()
 	defer func() {
 		if broken := recover(); broken != nil {
 			e.sayBroken(ctx)

@@ -2,6 +2,7 @@ package discord
 
 import (
 	"context"
+	"math"
 	"net/http"
 	"sync"
 	"time"
@@ -9,42 +10,41 @@ import (
 
 // limiter keeps requests within what the service allows (Discord, Topics, Rate Limits): each route's own limit as its
 // answers tell it, and fifty requests a second over all. What waits here stops waiting when its context ends.
+//
+// It promises that no answer of 429 comes for want of patience, however late requests arrive and answers come back: what
+// is under way counts against every limit that it may fall under.
 type limiter struct {
-	now func() time.Time
+	now   func() time.Time
+	sleep func(ctx context.Context, d time.Duration, woken <-chan struct{}) error // by the clock of now
+
+	turns turns
 
 	mu      sync.Mutex
 	named   map[string]string  // by route and place, the bucket that the service says it has
 	buckets map[string]*bucket // by the service's name for it and place, or by route and place while that is unknown
-	pace    time.Duration      // between requests
-	next    time.Time          // when the next request may be sent
-	blocked time.Time          // until when nothing may be sent
 	swept   time.Time
 	invalid []time.Time // refused requests of the last ten minutes, oldest first
 }
 
 // bucket is what is left of one limit.
 type bucket struct {
-	known     bool
-	remaining int // as of the last answer
+	known     bool // else one request at a time finds out
+	asking    bool // that one is under way
+	lost      int  // sent, and nobody knows whether they were counted
+	remaining int  // as of the newest answer
 	limit     int
-	reset     time.Time
-	flying    int // sent and not answered
+	reset     time.Time // by our clock, no earlier than by the service's
+	window    float64   // by which the service tells one period from the next: its own time of the reset, in seconds; 0 if untold
+	held      time.Time // until when nothing may be sent, as a 429 said
+	flying    int       // sent and not answered
 	used      time.Time
 	changed   chan struct{} // closed, and made anew, when there may be room
 }
 
-// perSecond is how many requests a second the service takes from a bot.
-const perSecond = 50
-
 func newLimiter(now func() time.Time) *limiter {
-	return &limiter{now: now, named: map[string]string{}, buckets: map[string]*bucket{}, pace: time.Second / perSecond}
-}
-
-// share tells how many processes send with the same token: they share what a bot may send.
-func (l *limiter) share(processes int) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.pace = time.Second / perSecond * time.Duration(max(processes, 1))
+	l := &limiter{now: now, sleep: sleep, named: map[string]string{}, buckets: map[string]*bucket{}}
+	l.turns = turns{limiter: l, gate: make(chan struct{}, 1), changed: make(chan struct{}), most: perSecond, pace: time.Second / perSecond}
+	return l
 }
 
 // acquire waits for room in a route's limit. Every acquire that succeeds must be followed by a release.
@@ -53,14 +53,18 @@ func (l *limiter) acquire(ctx context.Context, key string) (*bucket, error) {
 		l.mu.Lock()
 		b := l.bucket(key)
 		now := l.now()
-		if b.known && !now.Before(b.reset) {
+		left := b.remaining - b.lost
+		if !now.Before(b.reset) {
 			b.remaining = max(b.limit, 1)
+			left = b.remaining
 		}
 		var wait time.Duration
 		switch {
-		case b.known && b.remaining-b.flying > 0, !b.known && b.flying == 0 && !now.Before(b.reset):
+		case now.Before(b.held):
+			wait = b.held.Sub(now)
+		case left-b.flying > 0 && (b.known || b.flying == 0):
 			b.flying++
-			b.used = now
+			b.used, b.asking = now, !b.known
 			l.mu.Unlock()
 			return b, nil
 		case now.Before(b.reset):
@@ -70,7 +74,7 @@ func (l *limiter) acquire(ctx context.Context, key string) (*bucket, error) {
 		}
 		changed := b.changed
 		l.mu.Unlock()
-		if err := sleep(ctx, wait, changed); err != nil {
+		if err := l.sleep(ctx, wait, changed); err != nil {
 			return nil, err
 		}
 	}
@@ -90,36 +94,78 @@ func (l *limiter) bucket(key string) *bucket {
 	return b
 }
 
-// release takes note of an answer, or of none (nil). Place is what the route's limit is counted by, such as a channel.
-func (l *limiter) release(b *bucket, key, place string, answer *http.Response) {
+// release takes note of an answer, or of none (nil) to a request that was sent or not. Place is what the route's limit is
+// counted by, such as a channel.
+func (l *limiter) release(b *bucket, key, place string, answer *http.Response, sent bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	b.flying--
-	if answer != nil {
-		l.learn(b, key, place, answer.Header)
+	switch {
+	case answer != nil && answer.StatusCode == http.StatusTooManyRequests: // hold has said all
+	case answer != nil && l.learn(b, key, place, answer.Header):
+	case sent:
+		b.known = false // it may have been counted, and we can't tell in which period
+		b.lost++
+	}
+	if b.flying == 0 {
+		b.asking = false
 	}
 	close(b.changed)
 	b.changed = make(chan struct{})
 	l.sweep()
 }
 
-// learn reads the limit in the headers of an answer. The lock is held.
-func (l *limiter) learn(b *bucket, key, place string, h http.Header) {
+// learn reads the limit in the headers of an answer, and reports whether they tell one. The lock is held.
+func (l *limiter) learn(b *bucket, key, place string, h http.Header) bool {
 	remaining, limit, after, ok := rateLimit(h, l.now())
 	if !ok {
-		return
+		return false
 	}
-	reset := l.now().Add(after)
-	if b.known && reset.Sub(b.reset).Abs() < 500*time.Millisecond {
-		remaining = min(remaining, b.remaining) // answers of one window may overtake each other
+	window, _ := headerNumber(h, "X-RateLimit-Reset")
+	if window == math.Trunc(window) {
+		window = 0 // whole seconds are too coarse to tell periods by
 	}
-	b.known, b.limit, b.remaining, b.reset = true, limit, remaining, reset
-	if name := h.Get("X-RateLimit-Bucket"); name != "" {
-		name += " " + place
-		if l.buckets[name] == nil {
-			l.buckets[name] = b
+	reset := l.now().Add(after + time.Millisecond) // headers are rounded
+	b.learn(limit, remaining, reset, window)
+	name := h.Get("X-RateLimit-Bucket")
+	if name == "" {
+		return true
+	}
+	name += " " + place
+	if shared := l.buckets[name]; shared == nil {
+		l.buckets[name] = b
+	} else if shared != b { // another route has the same limit
+		shared.learn(limit, remaining, reset, window)
+	}
+	l.named[key] = name
+	return true
+}
+
+// learn takes note of what an answer says. Answers overtake each other on their way: of one period the least counts, of
+// two the later.
+func (b *bucket) learn(limit, remaining int, reset time.Time, window float64) {
+	const apart = 0.1 // seconds between the resets of two periods, at least
+	first := !b.known && b.asking
+	newer := first || window-b.window > apart
+	same := window-b.window >= -apart
+	if window == 0 || b.window == 0 { // then by our own clock, as well as can be
+		newer = first || reset.Sub(b.reset) > 500*time.Millisecond
+		same = reset.Sub(b.reset) >= -500*time.Millisecond
+	}
+	switch {
+	case newer:
+		b.limit, b.remaining, b.reset = limit, remaining, reset
+	case same:
+		b.limit, b.remaining = limit, min(remaining, b.remaining)
+		if reset.Before(b.reset) {
+			b.reset = reset // the answer that came fastest tells best
 		}
-		l.named[key] = name
+	default:
+		return // of a period that is over
+	}
+	b.window = window
+	if first {
+		b.known, b.lost = true, 0
 	}
 }
 
@@ -129,40 +175,8 @@ func (l *limiter) hold(key string, wait time.Duration) {
 	defer l.mu.Unlock()
 	b := l.bucket(key)
 	b.remaining = 0
-	if until := l.now().Add(wait); until.After(b.reset) {
-		b.reset = until
-	}
-}
-
-// holdAll blocks everything until a time.
-func (l *limiter) holdAll(wait time.Duration) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if until := l.now().Add(wait); until.After(l.blocked) {
-		l.blocked = until
-	}
-}
-
-// takeTurn waits for a turn among all requests.
-func (l *limiter) takeTurn(ctx context.Context) error {
-	for {
-		l.mu.Lock()
-		now := l.now()
-		if now.Before(l.blocked) {
-			wait := l.blocked.Sub(now)
-			l.mu.Unlock()
-			if err := sleep(ctx, wait, nil); err != nil {
-				return err
-			}
-			continue
-		}
-		at := l.next
-		if at.Before(now) {
-			at = now
-		}
-		l.next = at.Add(l.pace)
-		l.mu.Unlock()
-		return sleep(ctx, at.Sub(now), nil)
+	if until := l.now().Add(wait); until.After(b.held) {
+		b.held = until
 	}
 }
 
@@ -173,7 +187,9 @@ func (l *limiter) sweep() {
 		return
 	}
 	l.swept = now
-	stale := func(b *bucket) bool { return b.flying == 0 && now.After(b.reset) && now.Sub(b.used) > 30*time.Second }
+	stale := func(b *bucket) bool {
+		return b.flying == 0 && now.After(b.reset) && now.After(b.held) && now.Sub(b.used) > 30*time.Second
+	}
 	for key, name := range l.named {
 		if b := l.buckets[name]; b == nil || stale(b) {
 			delete(l.named, key)
@@ -186,10 +202,12 @@ func (l *limiter) sweep() {
 	}
 }
 
-// The service bans an address after 10,000 refused requests in ten minutes. We stop long before.
+// The service bans an address after 10,000 refused requests in ten minutes. We stop long before; what answers a member
+// goes on for longer, for it is not what causes them.
 const (
-	mostInvalid   = 500
-	invalidWithin = 10 * time.Minute
+	mostInvalid        = 500
+	mostInvalidAnswers = 4000
+	invalidWithin      = 10 * time.Minute
 )
 
 // refused counts an answer of 401, 403 or 429.
@@ -197,19 +215,19 @@ func (l *limiter) refused() {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.invalid = append(l.invalid, l.now())
-	if len(l.invalid) > mostInvalid {
+	if len(l.invalid) > mostInvalidAnswers {
 		l.invalid = append(l.invalid[:0], l.invalid[1:]...)
 	}
 }
 
-// tripped reports whether so many requests were refused that we had better be still, and until when.
-func (l *limiter) tripped() (time.Duration, bool) {
+// tripped reports whether so many requests were refused that we had better be still, and for how long.
+func (l *limiter) tripped(most int) (time.Duration, bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if len(l.invalid) < mostInvalid {
+	if len(l.invalid) < most {
 		return 0, false
 	}
-	wait := l.invalid[0].Add(invalidWithin).Sub(l.now())
+	wait := l.invalid[len(l.invalid)-most].Add(invalidWithin).Sub(l.now())
 	return wait, wait > 0
 }
 

@@ -162,7 +162,7 @@ func (s *Service) register(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	sum := sha256.Sum256(append([]byte(s.app+"\n"), text...))
+	sum := sha256.Sum256(append([]byte(s.door.api+"\n"+s.app+"\n"), text...))
 	now := hex.EncodeToString(sum[:])
 	for {
 		was, err := s.bot.Note(ctx, registered)

@@ -14,9 +14,11 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/url"
 	"os"
+	"regexp"
 	"runtime/debug"
 	"strings"
 	"sync"
@@ -38,18 +40,29 @@ type Config struct {
 // DefaultAPI is where Discord is.
 const DefaultAPI = "https://discord.com/api/v10"
 
-// Check finds everything that is wrong with a configuration, a sentence each.
-func (c Config) Check() (wrong []string) {
-	switch parts := strings.Split(c.Token, "."); {
+// notToken is what people paste for a token because the Developer Portal shows it more readily: an id, a public key of 64
+// hexadecimal digits, a client secret of 32 characters (from memory). Whether a token is one, only the service can say.
+var notToken = regexp.MustCompile(`^([0-9]+|[0-9a-fA-F]{64}|[0-9A-Za-z_-]{32})$`)
+
+// CheckToken finds what is wrong with the token as far as it can be seen, in a sentence.
+func (c Config) CheckToken() (wrong []string) {
+	switch {
 	case c.Token == "":
 		wrong = append(wrong, "There is no token. Put the bot's token into SPAREOUNCE_DISCORD_TOKEN, or its file's name into --discord-token-file.")
 	case strings.ContainsAny(c.Token, " \t\r\n"):
 		wrong = append(wrong, "The token has a space or a line break in it. Copy it again from the Developer Portal, without \"Bot\" before it.")
-	case len(parts) != 3 || parts[0] == "" || parts[1] == "" || parts[2] == "":
-		wrong = append(wrong, "The token does not look like one: a bot's token has three parts with dots between. It is under Bot in the Developer Portal; the client secret and the public key are something else.")
+	case notToken.MatchString(c.Token):
+		wrong = append(wrong, "The token is something else: it looks like the application's id, its public key or its client secret. The token has dots in it and is under Bot in the Developer Portal, behind Reset Token.")
 	}
+	return wrong
+}
+
+// Check finds everything else that is wrong with a configuration, a sentence each.
+func (c Config) Check() (wrong []string) {
 	if u, err := url.Parse(c.API); err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
 		wrong = append(wrong, "--discord-api is not an address. Leave it away to use Discord itself.")
+	} else if u.User != nil || u.RawQuery != "" || u.Fragment != "" {
+		wrong = append(wrong, "--discord-api must be an address without a name, a password or a question in it, such as http://127.0.0.1:9000/api/v10.")
 	} else if u.Scheme == "http" && !isLocal(u.Hostname()) {
 		wrong = append(wrong, "--discord-api would send the token over http in the clear. Only an address on this machine may do so.")
 	}
@@ -68,7 +81,16 @@ func (c Config) Check() (wrong []string) {
 	return wrong
 }
 
-func isLocal(host string) bool { return host == "localhost" || host == "127.0.0.1" || host == "::1" }
+func isLocal(host string) bool { return host == "localhost" || net.ParseIP(host).IsLoopback() }
+
+// apiOf is where the API is: at an address that names a server only, where Discord has it.
+func apiOf(address string) string {
+	address = strings.TrimRight(address, "/")
+	if u, err := url.Parse(address); err == nil && u.Path == "" {
+		return address + "/api/v10"
+	}
+	return address
+}
 
 // Service is the chat. Make it with New, give it to bot.New, then Run it with that bot.
 type Service struct {
@@ -101,7 +123,7 @@ func New(c Config) *Service {
 	s := &Service{config: c, log: c.Log, name: host + " " + strings.ToLower(rand.Text()[:8]), timing: usualTiming, begun: make(chan struct{}), quietly: make(chan struct{}, 2)}
 	transport := http.DefaultTransport.(*http.Transport).Clone() // with the environment's proxy
 	transport.MaxIdleConnsPerHost = 64
-	s.door = &door{api: strings.TrimSuffix(c.API, "/"), token: c.Token, client: &http.Client{Transport: transport}, limits: newLimiter(time.Now), log: c.Log}
+	s.door = &door{api: apiOf(c.API), token: c.Token, client: &http.Client{Transport: transport}, limits: newLimiter(time.Now), within: usualWithin, log: c.Log}
 	s.living, s.closing = context.WithCancelCause(context.Background())
 	return s
 }
@@ -134,7 +156,13 @@ func (s *Service) introduce(ctx context.Context) error {
 			ID string `json:"id"`
 		}
 		err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"applications", "@me"}, route: "/applications/@me", again: true}, &app)
-		if err == nil && app.ID != "" {
+		if r, ok := errors.AsType[*refusal](err); ok && (r.status == http.StatusNotFound || r.status == http.StatusMethodNotAllowed) {
+			app.ID, err = applicationIn(s.config.Token), nil // who serves us does not say, but the token does
+		}
+		if err == nil && app.ID == "" {
+			err = errors.New("the service does not say which application we are")
+		}
+		if err == nil {
 			s.app = app.ID
 			err = s.register(ctx)
 		}

@@ -135,3 +135,40 @@ func TestAServerThatIsHeardOfLater(t *testing.T) {
 		}
 	}
 }
+
+// TestWhoWeAreWhenNobodySays starts where the service does not know the route that says which application we are: the token
+// says it too (Discord, Reference, Authentication; its first part is the id in base64).
+func TestWhoWeAreWhenNobodySays(t *testing.T) {
+	t.Parallel()
+	for token, id := range map[string]string{
+		"MTU3NTIwNTk0MzM2NzQzNDI0MA.GqVxyz.secret": "1575205943367434240", "MTIzNDU2Nzg5MDEyMzQ1Njc4.x.y": "123456789012345678", "a.b.c": "", "no-dots": "", "": "",
+	} {
+		if got := applicationIn(token); got != id {
+			t.Errorf("%q holds %q", token, got)
+		}
+	}
+	tb := prepare(t, 1, chattest.Lenient())
+	tb.Fail("GET /applications/@me", -1, chattest.Refuse(404, 0, "404: Not Found"))
+	tb.open()
+	tb.logged("does not say which application we are") // nor does the stand-in's token
+}
+
+// TestWhereTheAPIIs takes an address that names a server only for where Discord has its API.
+func TestWhereTheAPIIs(t *testing.T) {
+	t.Parallel()
+	for given, want := range map[string]string{
+		DefaultAPI: DefaultAPI, "http://127.0.0.1:9000": "http://127.0.0.1:9000/api/v10", "http://[::1]:9000/": "http://[::1]:9000/api/v10", "https://proxy.example/discord/": "https://proxy.example/discord",
+	} {
+		if got := apiOf(given); got != want {
+			t.Errorf("%s is taken for %s", given, got)
+		}
+	}
+	for api, ok := range map[string]bool{
+		"http://127.8.9.10:1": true, "http://[::1]:9000": true, "http://localhost": true, "https://elsewhere.example": true,
+		"http://10.0.0.1": false, "http://localhost.example": false, "http://127.0.0.1.example": false, "ftp://127.0.0.1": false, "127.0.0.1:9000": false, "https://a:b@example": false,
+	} {
+		if got := len(Config{API: api}.Check()) == 0; got != ok {
+			t.Errorf("%s is taken: %t", api, got)
+		}
+	}
+}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/url"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
@@ -23,8 +24,8 @@ type serveCommand struct {
 	DiscordToken     string `env:"SPAREOUNCE_DISCORD_TOKEN" placeholder:"TOKEN" help:"The bot's token. Better in the environment or a file: others on this machine can read a command line."`
 	DiscordTokenFile string `env:"SPAREOUNCE_DISCORD_TOKEN_FILE" placeholder:"FILE" help:"A file that holds the bot's token and nothing else."`
 	DiscordAPI       string `env:"SPAREOUNCE_DISCORD_API" placeholder:"URL" help:"Where Discord's API is, when it is a stand-in's."`
-	Shards           int    `env:"SPAREOUNCE_SHARDS" placeholder:"N" help:"How many shards there are in all; as many as Discord recommends by default."`
-	Shard            []int  `env:"SPAREOUNCE_SHARD" placeholder:"ID" help:"Which of them this process may serve; any by default."`
+	Shards           string `env:"SPAREOUNCE_SHARDS" placeholder:"N" help:"How many shards there are in all; as many as Discord recommends by default."`
+	Shard            string `env:"SPAREOUNCE_SHARD" placeholder:"ID,…" help:"Which of them this process may serve; any by default."`
 }
 
 // Run serves until it is stopped.
@@ -45,29 +46,50 @@ func (c serveCommand) Run(p *program) error {
 // configure reads and checks everything at once; wrong has a sentence for each thing to mend.
 func (c serveCommand) configure(p *program) (config discord.Config, wrong []string) {
 	config = discord.Config{
-		Token: c.DiscordToken, API: cmp.Or(c.DiscordAPI, discord.DefaultAPI), Shards: c.Shards, Shard: c.Shard, Log: p.log,
+		Token: c.DiscordToken, API: cmp.Or(c.DiscordAPI, discord.DefaultAPI), Log: p.log,
 	}
-	unread := false
+	wrong = append(wrong, c.shards(&config)...)
 	switch {
 	case c.DiscordToken != "" && c.DiscordTokenFile != "":
 		wrong = append(wrong, "The token is given twice, by itself and in a file. Leave one of them away.")
 	case c.DiscordTokenFile != "":
 		text, err := os.ReadFile(c.DiscordTokenFile)
-		if err != nil {
-			unread = true
-			wrong = append(wrong, fmt.Sprintf("The token's file can't be read: %v.", errors.Unwrap(err)))
-		}
 		config.Token = strings.TrimSpace(string(text))
+		if err != nil {
+			wrong = append(wrong, fmt.Sprintf("The token's file can't be read: %v.", errors.Unwrap(err)))
+		} else {
+			wrong = append(wrong, config.CheckToken()...)
+		}
+	default:
+		wrong = append(wrong, config.CheckToken()...)
 	}
-	if !unread {
-		wrong = append(wrong, config.Check()...)
-	}
+	wrong = append(wrong, config.Check()...)
 	if given := p.commands.DatabaseURL; given != "" {
 		if u, err := url.Parse(given); err != nil || u.Scheme != "postgres" && u.Scheme != "postgresql" {
 			wrong = append(wrong, "--database-url should look like postgres://user@host/database.")
 		}
 	}
 	return config, wrong
+}
+
+// shards reads the numbers of shards. They are no numbers to the command line, so that one that is none is named beside all
+// else that is wrong.
+func (c serveCommand) shards(config *discord.Config) (wrong []string) {
+	var err error
+	if c.Shards != "" {
+		if config.Shards, err = strconv.Atoi(c.Shards); err != nil {
+			return []string{fmt.Sprintf("--shards %s is not a number. Leave it away to have as many as Discord recommends.", c.Shards)}
+		}
+	}
+	for _, word := range strings.FieldsFunc(c.Shard, func(r rune) bool { return r == ',' || r == ' ' }) {
+		shard, err := strconv.Atoi(word)
+		if err != nil {
+			wrong = append(wrong, fmt.Sprintf("--shard %s is not a number. They count from 0, with commas between: --shard 0,1.", word))
+			continue
+		}
+		config.Shard = append(config.Shard, shard)
+	}
+	return wrong
 }
 
 // serveDiscord runs the bot and the queue in Discord until the program is stopped, or going on would do harm.
