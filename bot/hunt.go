@@ -43,7 +43,7 @@ func (b *Bot) hunt(ctx context.Context, t turn) (Reply, error) {
 	}
 	list := picture.HuntList{
 		Owner: t.speaker.Name, AsOf: t.date(t.group, b.now()), At: b.now().UTC(), Price: b.pricedAt(t.voice, t.group, values),
-		Caution: t.Say(huntCaution), Language: t.Tag(),
+		Caution: t.Say(huntCaution), In: t.Tongue,
 	}
 	lines := 0
 	for _, one := range hunted {
@@ -149,7 +149,7 @@ func (t turn) huntLine(one series.Series, p place, values store.Values, others [
 // drawnAmount is an amount as the speaker reads it, or plainly where the pictures' font lacks their digits.
 func (t turn) drawnAmount(a melt.Minor) string {
 	text := t.inMoney(a)
-	if !picture.Draws(text) {
+	if !picture.Draws(t.Tongue, text) {
 		return money.Amount(a, t.group.Currency, "")
 	}
 	return text

@@ -89,7 +89,7 @@ func (t turn) setCard(shelf *store.Shelf, one series.Series, asOf string) pictur
 		pieces[p.Code] = p
 	}
 	card := picture.SetCard{
-		Title: one.Name, Owner: t.speaker.Name, AsOf: asOf,
+		Title: one.Name, Owner: t.speaker.Name, AsOf: asOf, In: t.Tongue,
 		Summary: t.Say(countOf, "n", completion.Had, "of", len(completion.Slots)),
 	}
 	for i, slot := range completion.Slots {

@@ -118,7 +118,7 @@ func (b *Bot) weekPost(ctx context.Context, in voice, w store.Week) (Reply, erro
 		lines = append(lines, in.Say(weekAdvice))
 	}
 	reply := Reply{Text: strings.Join(lines, "\n"), Buttons: []Button{{in.Say(pressMelt), "melt"}, {in.Say(pressTrades), "trades"}}}
-	chart, ok := b.yearChart(w.Group, w.History, w.Rules)
+	chart, ok := b.yearChart(in, w.Group, w.History, w.Rules)
 	if !ok {
 		return reply, nil
 	}
@@ -229,8 +229,8 @@ func ounces(w melt.Weight) string {
 }
 
 // yearChart is the chart of a group's prices in the last year; false when there are too few for a line.
-func (b *Bot) yearChart(g store.Group, history []store.Spot, rules store.PriceRules) (picture.Chart, bool) {
-	c := picture.Chart{Title: "Silver", Unit: string(g.Currency) + " a troy ounce", Zone: g.Location(), To: b.now()}
+func (b *Bot) yearChart(in voice, g store.Group, history []store.Spot, rules store.PriceRules) (picture.Chart, bool) {
+	c := picture.Chart{Title: in.Say(chartTitle), Unit: in.Say(chartUnit, "currency", g.Currency), Zone: g.Location(), To: b.now(), In: in.Tongue}
 	c.From = c.To.AddDate(-1, 0, 0)
 	seen := map[string]bool{}
 	for _, s := range history {

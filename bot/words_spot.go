@@ -96,6 +96,8 @@ const (
 	weekFill      phrase = "- {piece} can be spared and is wanted by {n}"
 	weekFillsMore phrase = "- … and {n} more pieces"
 	weekProposed  phrase = "- proposed and open: {list}"
+	chartTitle    phrase = "Silver"
+	chartUnit     phrase = "{currency} a troy ounce"
 	weekOneShort  phrase = "- {series}: {n} within one piece of done"
 	weekDone      phrase = "Complete now: {list}."
 	weekDoneSet   phrase = "{series} ({who})"

@@ -1,10 +1,11 @@
 package picture
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 	"unicode"
+
+	"spareounce/bot/tongue"
 )
 
 const (
@@ -34,24 +35,24 @@ func (c SetCard) Alt() string {
 
 // say puts the lists into sentences.
 func (c SetCard) say(lists []list) string {
-	head := "Set card"
-	if owner := clip(c.Owner); owner != "" {
-		head += " of " + owner
+	head, owner := cardHead, clip(c.Owner)
+	if owner != "" {
+		head = cardHeadOf
 	}
-	parts := []string{head + ", " + clip(c.Title) + ": " + clip(c.Summary) + "."}
+	parts := []string{c.In.Say(head, "owner", owner, "title", clip(c.Title), "summary", clip(c.Summary))}
 	if c.complete() {
-		parts = append(parts, "Complete.")
+		parts = append(parts, c.In.Say(isComplete))
 	}
 	if len(c.Tiles) == 0 {
-		parts = append(parts, nothingCounts)
+		parts = append(parts, c.In.Say(nothingCounts))
 	}
 	for _, l := range lists {
-		if said := l.String(); said != "" {
-			parts = append(parts, l.word+": "+said+".")
+		if said := l.say(c.In); said != "" {
+			parts = append(parts, c.In.Say(l.word, "list", said))
 		}
 	}
-	if asOf := clip(c.AsOf); asOf != "" {
-		parts = append(parts, "As of "+asOf+".")
+	if day := clip(c.AsOf); day != "" {
+		parts = append(parts, c.In.Say(asOfSaid, "day", day))
 	}
 	return strings.Join(parts, " ")
 }
@@ -59,7 +60,7 @@ func (c SetCard) say(lists []list) string {
 // list is what is said of the slots of one state.
 type list struct {
 	state State
-	word  string
+	word  phrase
 	said  []string // one label or a run of them each
 	slots []int    // how many slots each of said stands for
 	more  int      // slots that are only counted
@@ -68,17 +69,17 @@ type list struct {
 // lists has what is missing first: it is what a member asks about.
 func (c SetCard) lists() []list {
 	lists := []list{
-		{state: Missing, word: "Missing"},
-		{state: Wanted, word: "Missing and wanted"},
-		{state: Spare, word: "Had with spares"},
-		{state: Had, word: "Had"},
+		{state: Missing, word: saidMissing},
+		{state: Wanted, word: saidWanted},
+		{state: Spare, word: saidSpare},
+		{state: Had, word: saidHad},
 	}
 	for i := range lists {
 		l := &lists[i]
 		var run []string // labels of neighbouring slots that are years in a row
 		flush := func() {
 			if len(run) >= shortestRun {
-				l.add(run[0]+" to "+run[len(run)-1], len(run))
+				l.add(c.In.Say(fromTo, "first", run[0], "last", run[len(run)-1]), len(run))
 			} else {
 				for _, label := range run {
 					l.add(label, 1)
@@ -94,11 +95,11 @@ func (c SetCard) lists() []list {
 			}
 			switch {
 			case !same:
-			case t.remarks() == "":
+			case t.remarks(c.In) == "":
 				run = append(run, label)
 			default:
 				flush()
-				l.add(label+t.remarks(), 1)
+				l.add(label+t.remarks(c.In), 1)
 			}
 		}
 		flush()
@@ -119,7 +120,7 @@ func (l *list) shorten() {
 	l.said, l.slots = l.said[:last], l.slots[:last]
 }
 
-func (l list) String() string {
+func (l list) say(in *tongue.Tongue) string {
 	said := strings.Join(l.said, ", ")
 	switch {
 	case l.more == 0:
@@ -127,20 +128,20 @@ func (l list) String() string {
 	case said == "":
 		return strconv.Itoa(l.more)
 	}
-	return fmt.Sprintf("%s and %d more", said, l.more)
+	return in.Say(listAndMore, "list", said, "n", l.more)
 }
 
 // remarks are what the card shows of a slot beside its label and state.
-func (t Tile) remarks() string {
+func (t Tile) remarks(in *tongue.Tongue) string {
 	var all []string
 	if note := clip(t.Note); note != "" {
 		all = append(all, note)
 	}
-	if rarity := t.rarity(); rarity != "" {
+	if rarity := t.rarity(in); rarity != "" {
 		all = append(all, rarity)
 	}
 	if stand := clip(t.Substitute); stand != "" && t.State.had() {
-		all = append(all, "filled by "+stand)
+		all = append(all, in.Say(filledBy, "piece", stand))
 	}
 	remarks := ""
 	if len(all) > 0 {

@@ -11,6 +11,7 @@ import (
 
 	"github.com/fogleman/gg"
 
+	"spareounce/bot/tongue"
 	"spareounce/match/melt"
 )
 
@@ -33,6 +34,7 @@ type Chart struct {
 	Sources []string
 	Stale   bool // the last price is not today's
 	Dark    bool
+	In      *tongue.Tongue // what its words are said in; nil is English
 }
 
 // longestGap is how long nothing may be known before the line is dashed: a holiday, not a month.
@@ -64,7 +66,7 @@ func (c Chart) PNG() ([]byte, error) {
 func (c Chart) draw() *image.RGBA {
 	canvas := image.NewRGBA(image.Rect(0, 0, width, chartHeight))
 	colours := SetCard{Dark: c.Dark}.palette()
-	p := pen{Context: gg.NewContextForRGBA(canvas), palette: colours, faces: newFaces(), image: canvas}
+	p := pen{Context: gg.NewContextForRGBA(canvas), palette: colours, faces: facesFor(c.In), image: canvas}
 	p.SetColor(p.paper)
 	p.Clear()
 	c.head(p)
@@ -106,7 +108,7 @@ func (c Chart) day(at time.Time) string {
 	if zone == nil {
 		zone = time.UTC
 	}
-	return at.In(zone).Format("2 Jan 2006")
+	return c.In.Date(at.In(zone))
 }
 
 // shown is a price as the chart shows it: to two decimals, to as many more as it takes for three figures, or to none where
@@ -131,10 +133,11 @@ func (c Chart) head(p pen) {
 	p.write(bold, summarySize, p.disc, price, margin, 206, 0)
 	x := margin + f.width(bold, summarySize, price) + 32
 	p.write(bold, 40, p.ink, c.change(), x, 166, 0)
-	when := "last price, " + c.day(last.At)
+	said := lastPrice
 	if c.Stale {
-		when += ": not today's"
+		said = lastPriceStale
 	}
+	when := c.In.Say(said, "day", c.day(last.At))
 	p.write(regular, 36, p.faint, f.fit(regular, 36, width-margin-x, when), x, 208, 0)
 	p.SetLineCapRound()
 	p.line(p.faint, 4, 246, 1)
@@ -145,14 +148,14 @@ func (c Chart) change() string {
 	first, last := c.first().Price.Rat(), c.last().Price.Rat()
 	off := last.Sub(last, first)
 	percent := off.Quo(off.Mul(off, melt.Price(100*melt.PriceUnit).Rat()), first).FloatString(1)
-	since := " since " + c.day(c.first().At)
+	since := c.day(c.first().At)
 	switch {
 	case percent == "0.0" || percent == "-0.0":
-		return "unchanged" + since
+		return c.In.Say(unchangedSince, "day", since)
 	case percent[0] == '-':
-		return percent[1:] + " % lower" + since
+		return c.In.Say(lowerSince, "percent", percent[1:], "day", since)
 	}
-	return percent + " % higher" + since
+	return c.In.Say(higherSince, "percent", percent, "day", since)
 }
 
 // scale maps times and prices to the plot.
@@ -219,9 +222,9 @@ func (c Chart) axes(p pen, s scale) {
 		p.SetColor(p.faint)
 		p.DrawLine(x, plotBottom, x, plotBottom+12)
 		p.Stroke()
-		word := at.Format("Jan")
+		word := c.In.Month(at.Month())
 		if at.Month() == time.January {
-			word = at.Format("Jan 06")
+			word = c.In.Say(monthOfYear, "month", word, "year", at.Format("06"))
 		}
 		half := p.faces.width(regular, axisSize, word) / 2
 		if at.Month()%2 == 1 && x-half >= margin && x+half <= width-margin/2 { // every other month, January among them
@@ -275,8 +278,8 @@ func (c Chart) line(p pen, s scale) {
 func (c Chart) marks(p pen, s scale) {
 	high, low, last := c.high(), c.low(), c.last()
 	if high.Price != low.Price {
-		c.mark(p, s, high, -1, "highest ")
-		c.mark(p, s, low, 1, "lowest ")
+		c.mark(p, s, high, -1, highest)
+		c.mark(p, s, low, 1, lowest)
 	}
 	x, y := s.x(last.At), s.y(last.Price)
 	p.DrawCircle(x, y, 13)
@@ -288,7 +291,7 @@ func (c Chart) marks(p pen, s scale) {
 }
 
 // mark draws a triangle beside a point, up for side -1, down for 1, and its price with the word.
-func (c Chart) mark(p pen, s scale, at Point, side float64, word string) {
+func (c Chart) mark(p pen, s scale, at Point, side float64, said phrase) {
 	x, y := s.x(at.At), s.y(at.Price)+side*20
 	p.MoveTo(x, y)
 	p.LineTo(x-12, y+side*20)
@@ -296,7 +299,7 @@ func (c Chart) mark(p pen, s scale, at Point, side float64, word string) {
 	p.ClosePath()
 	p.SetColor(p.accent)
 	p.Fill()
-	text := word + shown(at.Price)
+	text := c.In.Say(said, "price", shown(at.Price))
 	half := p.faces.width(bold, axisSize, text) / 2
 	x = min(max(x, plotLeft+half), plotRight-half)
 	baseline := y + side*20 + side*10
@@ -317,10 +320,10 @@ func (p pen) ground(x, baseline, half float64) {
 // foot says where the prices are from and what is dashed.
 func (c Chart) foot(p pen) {
 	f := p.faces
-	lines, _ := f.wrap(regular, axisSize, inner, 2, f.drawable("Prices from "+strings.Join(c.Sources, ", ")+"."))
+	lines, _ := f.wrap(regular, axisSize, inner, 2, f.drawable(c.In.Say(pricesFrom, "sources", strings.Join(c.Sources, ", "))))
 	y := plotBottom + 112
 	if c.gaps() > 0 {
-		p.write(regular, axisSize, p.faint, "Dashed: no price is known in between.", margin, y, 0)
+		p.write(regular, axisSize, p.faint, f.fit(regular, axisSize, inner, c.In.Say(dashed)), margin, y, 0)
 		y += 44
 		lines = lines[:min(len(lines), 1)]
 	}
@@ -343,30 +346,30 @@ func (c Chart) gaps() (n int) {
 // Alt says in words what the chart shows, in at most 1000 characters.
 func (c Chart) Alt() string {
 	if len(c.Points) == 0 {
-		return clip(c.Title) + ": no prices."
+		return c.In.Say(noPrices, "title", clip(c.Title))
 	}
 	first, last, low, high := c.first(), c.last(), c.low(), c.high()
 	said := []string{
-		fmt.Sprintf("Chart: %s in %s from %s to %s.", clip(c.Title), clip(c.Unit), c.day(c.From), c.day(c.To)),
-		fmt.Sprintf("First %s on %s.", shown(first.Price), c.day(first.At)),
+		c.In.Say(chartHead, "title", clip(c.Title), "unit", clip(c.Unit), "from", c.day(c.From), "to", c.day(c.To)),
+		c.In.Say(firstOn, "price", shown(first.Price), "day", c.day(first.At)),
 	}
 	if low.Price != high.Price {
-		said = append(said, fmt.Sprintf("Lowest %s on %s, highest %s on %s.", shown(low.Price), c.day(low.At), shown(high.Price), c.day(high.At)))
+		said = append(said, c.In.Say(lowestHighest, "low", shown(low.Price), "lowday", c.day(low.At), "high", shown(high.Price), "highday", c.day(high.At)))
 	}
-	end := fmt.Sprintf("Last %s on %s", shown(last.Price), c.day(last.At))
+	end := lastOn
 	if c.Stale {
-		end += ", which is not today's price"
+		end = lastOnStale
 	}
-	said = append(said, end+": "+c.change()+".")
-	said = append(said, fmt.Sprintf("%d prices.", len(c.Points)))
+	said = append(said, c.In.Say(end, "price", shown(last.Price), "day", c.day(last.At), "change", c.change()),
+		c.In.Say(priceCount, "n", len(c.Points)))
 	switch n := c.gaps(); {
 	case n == 1:
-		said = append(said, "For one stretch no price is known.")
+		said = append(said, c.In.Say(oneGap))
 	case n > 1:
-		said = append(said, fmt.Sprintf("For %d stretches no price is known.", n))
+		said = append(said, c.In.Say(manyGaps, "n", n))
 	}
 	if len(c.Sources) > 0 {
-		said = append(said, "From "+clip(strings.Join(c.Sources, ", "))+".")
+		said = append(said, c.In.Say(fromSources, "sources", clip(strings.Join(c.Sources, ", "))))
 	}
 	return strings.Join(said, " ")
 }

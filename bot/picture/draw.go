@@ -30,12 +30,12 @@ type pen struct {
 }
 
 func (c SetCard) draw() *image.RGBA {
-	f := newFaces()
+	f := facesFor(c.In)
 	shown, beyond := c.shown()
 	h, g, l := c.heading(f), arrange(f, shown), legendFor(shown)
-	below := countBeyond(beyond)
+	below := f.countBeyond(beyond)
 	if len(shown) == 0 {
-		below = nothingCounts
+		below = f.in.Say(nothingCounts)
 	}
 
 	height := h.height + l.height()
@@ -107,12 +107,12 @@ func (c SetCard) heading(f *faces) heading {
 	h.summary = f.fit(bold, summarySize, inner/2, f.drawable(c.Summary))
 	right := inner - f.width(bold, summarySize, h.summary) - 40
 	if c.complete() {
-		h.aside = "complete"
+		h.aside = f.in.Say(complete)
 		right -= f.width(bold, asideSize, h.aside) + 28
 	}
 	h.owner = f.fit(bold, ownerSize, right, f.drawable(c.Owner))
-	if asOf := f.drawable(c.AsOf); asOf != "" {
-		h.asOf = f.fit(regular, asOfSize, right, "as of "+asOf)
+	if day := f.drawable(c.AsOf); day != "" {
+		h.asOf = f.fit(regular, asOfSize, right, f.in.Say(asOf, "day", day))
 	}
 	if len(c.Tiles) > 0 {
 		h.share = float64(had(c.Tiles)) / float64(len(c.Tiles))
@@ -157,7 +157,7 @@ func (p pen) slot(g grid, s slot, x, y float64) {
 	if n := s.spare(); n > 0 {
 		p.badge(n, g, cx, cy+r)
 	}
-	if s.rarity() != "" {
+	if s.rare() {
 		p.diamond(cx-r*0.78, cy-r*0.72, 12+r*0.14, s.Key)
 	}
 	baseline := y + overhang + g.diameter + g.underDisc() + g.label*0.9

@@ -49,7 +49,7 @@ var weirdCard = rapid.Custom(func(t *rapid.T) SetCard {
 // No line of a slot is wider than its tile, measured, whatever is typed and however many columns there are.
 func TestLinesFitTheirTile(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		f := newFaces()
+		f := facesFor(nil)
 		g := gridOf(rapid.IntRange(1, 6).Draw(t, "columns"))
 		g.place(f, rapid.SliceOfN(weirdTile, 1, 4).Draw(t, "tiles"))
 		for _, r := range g.rows {
@@ -92,7 +92,7 @@ func TestNothingIsDrawnBetweenTiles(t *testing.T) {
 	for name, c := range all {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			f := newFaces()
+			f := facesFor(nil)
 			shown, _ := c.shown()
 			g, picture := arrange(f, shown), c.draw()
 			paper := c.palette().paper
@@ -124,7 +124,7 @@ func TestNothingIsDrawnBetweenTiles(t *testing.T) {
 
 // A badge is measured too: no wider than its tile, its letters never too small, and in full up to 99 pieces.
 func TestBadgesFitTheirTile(t *testing.T) {
-	f := newFaces()
+	f := facesFor(nil)
 	for columns := 1; columns <= 6; columns++ {
 		g := gridOf(columns)
 		for _, n := range []int{1, 9, 10, 48, 99, 100, 888, 999, 1000, 5000} {
@@ -144,7 +144,7 @@ func TestBadgesFitTheirTile(t *testing.T) {
 
 // A label that would fit with fewer columns is not cut.
 func TestLongLabelsGetFewerColumns(t *testing.T) {
-	f := newFaces()
+	f := facesFor(nil)
 	tiles := years(82, 20, Had)
 	if g := arrange(f, tiles); g.columns != 4 {
 		t.Errorf("twenty years stand in %d columns", g.columns)
@@ -188,8 +188,8 @@ func FuzzSetCard(f *testing.F) {
 func TestFiveHundredSlotsAreCountedNotDrawn(t *testing.T) {
 	c := SetCard{Title: "Long", Summary: "250 of 500", Tiles: years(0, 500, Had, Missing)}
 	shown, beyond := c.shown()
-	if len(shown) != mostTiles || countBeyond(beyond) != "and 380 more: 190 had, 190 missing" {
-		t.Errorf("%d shown, %q", len(shown), countBeyond(beyond))
+	if len(shown) != mostTiles || facesFor(nil).countBeyond(beyond) != "and 380 more: 190 had, 190 missing" {
+		t.Errorf("%d shown, %q", len(shown), facesFor(nil).countBeyond(beyond))
 	}
 	if h := c.draw().Bounds().Dy(); h > 6000 {
 		t.Errorf("%d pixels high", h)
@@ -218,11 +218,11 @@ func TestCardsAreDrawnSideBySide(t *testing.T) {
 
 // What the package itself writes must be in both weights of the font.
 func TestOurOwnWordsAreInTheFont(t *testing.T) {
-	ours := "… · as of complete filled by " + nothingCounts + countBeyond(years(0, 9, Had)) + "×0123456789+" + spareSuffix
+	ours := "… · as of complete filled by " + string(nothingCounts) + facesFor(nil).countBeyond(years(0, 9, Had)) + "×0123456789+ spare"
 	for _, e := range legendFor([]Tile{{State: Had}, {State: Spare}, {State: Wanted, Key: true}, {State: Missing, SemiKey: true}}) {
-		ours += e.word
+		ours += string(e.word)
 	}
-	f := newFaces()
+	f := facesFor(nil)
 	for _, r := range ours {
 		if !f.has(regular, r) || !f.has(bold, r) {
 			t.Errorf("the font lacks %q", r)
@@ -231,7 +231,7 @@ func TestOurOwnWordsAreInTheFont(t *testing.T) {
 }
 
 func TestLettersTheFontLacksBecomeABox(t *testing.T) {
-	f := newFaces()
+	f := facesFor(nil)
 	for text, want := range map[string]string{
 		"Ünal 🦊🦊 x שלום":   "Ünal \uFFFC x \uFFFC",
 		"84🦊gull":          "84\uFFFCgull",

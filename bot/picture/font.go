@@ -14,15 +14,21 @@ import (
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+
+	"spareounce/bot/tongue"
 )
 
-// The font is Atkinson Hyperlegible Next by the Braille Institute of America, made to be read by people with low vision;
-// licence: SIL Open Font License 1.1, font/OFL.txt.
+// The fonts: Atkinson Hyperlegible Next by the Braille Institute of America, made to be read by people with low vision, and for
+// who reads Japanese a part of Noto Sans JP. Licences and where they come from: font/README.md.
 var (
 	//go:embed font/Regular.ttf
 	regularFont []byte
 	//go:embed font/Bold.ttf
 	boldFont []byte
+	//go:embed font/Japanese-Regular.ttf
+	japaneseRegular []byte
+	//go:embed font/Japanese-Bold.ttf
+	japaneseBold []byte
 )
 
 // weight is a weight of the font.
@@ -33,20 +39,35 @@ const (
 	bold
 )
 
-var parsed = sync.OnceValue(func() [2]*sfnt.Font {
-	var fonts [2]*sfnt.Font
-	for i, data := range [][]byte{regularFont, boldFont} {
-		f, err := opentype.Parse(data)
-		if err != nil {
-			panic(fmt.Sprintf("the embedded font is broken: %v", err)) // a test parses it
-		}
-		fonts[i] = f
-	}
-	return fonts
-})
+// family is a font in its weights.
+type family struct {
+	data   [2][]byte
+	parsed func() [2]*sfnt.Font
+}
 
-// faces are the sizes of the font that one picture uses; a face is not safe for concurrent use, so pictures share none.
+func newFamily(data ...[]byte) *family {
+	return &family{[2][]byte(data), sync.OnceValue(func() (fonts [2]*sfnt.Font) {
+		for i, one := range data {
+			f, err := opentype.Parse(one)
+			if err != nil {
+				panic(fmt.Sprintf("an embedded font is broken: %v", err)) // a test parses them
+			}
+			fonts[i] = f
+		}
+		return fonts
+	})}
+}
+
+var (
+	latin    = newFamily(regularFont, boldFont)
+	japanese = newFamily(japaneseRegular, japaneseBold)
+)
+
+// faces are the sizes of a font that one picture uses, in the language of the picture; a face is not safe for concurrent use, so
+// pictures share none.
 type faces struct {
+	*family
+	in   *tongue.Tongue
 	made map[faceKey]font.Face
 	buf  sfnt.Buffer
 }
@@ -56,12 +77,19 @@ type faceKey struct {
 	size   float64
 }
 
-func newFaces() *faces { return &faces{made: map[faceKey]font.Face{}} }
+// facesFor are the faces for a language: the font that has its letters.
+func facesFor(in *tongue.Tongue) *faces {
+	f := &faces{family: latin, in: in, made: map[faceKey]font.Face{}}
+	if in.Tag() == "ja" {
+		f.family = japanese
+	}
+	return f
+}
 
 func (f *faces) face(w weight, size float64) font.Face {
 	key := faceKey{w, size}
 	if f.made[key] == nil {
-		face, err := opentype.NewFace(parsed()[w], &opentype.FaceOptions{Size: size, DPI: 72, Hinting: font.HintingNone})
+		face, err := opentype.NewFace(f.parsed()[w], &opentype.FaceOptions{Size: size, DPI: 72, Hinting: font.HintingNone})
 		if err != nil {
 			panic(fmt.Sprintf("a face of the embedded font: %v", err)) // only for sizes that are not numbers
 		}
@@ -154,7 +182,7 @@ func (f *faces) drawable(text string) string {
 
 // has reports whether a weight of the font has a letter.
 func (f *faces) has(w weight, r rune) bool {
-	index, err := parsed()[w].GlyphIndex(&f.buf, r)
+	index, err := f.parsed()[w].GlyphIndex(&f.buf, r)
 	return err == nil && index != 0
 }
 
@@ -171,6 +199,9 @@ func (f *faces) fit(w weight, size, width float64, text string) string {
 	}
 	return cut(tooMany - 1)
 }
+
+// neverFirst are what no line of Japanese begins with (JIS X 4051, the commonest of them).
+const neverFirst = "、。，．・：；？！）」』】ー"
 
 // wrap breaks a text into at most so many lines no wider than width. Whole is false when a word had to be broken or the
 // end had to be left out.
@@ -195,6 +226,9 @@ func (f *faces) wrap(w weight, size, width float64, most int, text string) (line
 		n = 1 // one letter has room in any tile
 		for n < len(letters)-1 && f.width(w, size, string(letters[:n+1])) <= width {
 			n++
+		}
+		if n > 1 && strings.ContainsRune(neverFirst, letters[n]) {
+			n--
 		}
 		lines, whole = append(lines, string(letters[:n])), false
 		if words[0] = string(letters[n:]); words[0] == "" {

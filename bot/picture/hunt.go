@@ -1,11 +1,11 @@
 package picture
 
 import (
-	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
+
+	"spareounce/bot/tongue"
 )
 
 // HuntList is what a member lacks, to take along to a counter: a picture for the phone, and a page to print and tick. Its
@@ -16,7 +16,7 @@ type HuntList struct {
 	At       time.Time // the same, for the printed page's own record
 	Price    string    // the silver price counted with, where it comes from and how old it is
 	Caution  string
-	Language string // of the words, BCP 47, for who has the page read out
+	In       *tongue.Tongue // what its words are said in; nil is English
 	Sections []HuntSection
 }
 
@@ -40,10 +40,10 @@ type HuntLine struct {
 	Others    int    // other members who want it
 }
 
-// Draws reports whether the font has every letter of a text. What it lacks would be drawn as a box, which is fair for a name
+// Draws reports whether the font for a language has every letter of a text. What it lacks would be drawn as a box, which is fair for a name
 // and useless for an amount.
-func Draws(text string) bool {
-	f := newFaces()
+func Draws(in *tongue.Tongue, text string) bool {
+	f := facesFor(in)
 	return !strings.ContainsFunc(text, func(r rune) bool {
 		return !f.has(regular, r) && !strings.ContainsRune("\u00a0\u202f\u200e\u200f\u061c", r)
 	})
@@ -77,68 +77,68 @@ func (h HuntList) shown() (sections []HuntSection, beyond int) {
 }
 
 // rarity is the word for how hard a piece is to find, with how much it is wanted.
-func (l HuntLine) rarity() string {
+func (l HuntLine) rarity(in *tongue.Tongue) string {
 	var words []string
-	if word := (Tile{Key: l.Key, SemiKey: l.SemiKey}).rarity(); word != "" {
-		words = append(words, word+" piece")
+	switch {
+	case l.Key:
+		words = append(words, in.Say(keyPiece))
+	case l.SemiKey:
+		words = append(words, in.Say(semiKeyPiece))
 	}
 	if l.Soon {
-		words = append(words, "soon")
+		words = append(words, in.Say(wantedSoon))
 	}
 	return strings.Join(words, ", ")
 }
 
 // others says how many other members want a piece.
-func (l HuntLine) others() string {
+func (l HuntLine) others(in *tongue.Tongue) string {
 	switch l.Others {
 	case 0:
 		return ""
 	case 1:
-		return "1 other wants it"
+		return in.Say(oneOther)
 	}
-	return strconv.Itoa(l.Others) + " others want it"
+	return in.Say(manyOthers, "n", l.Others)
 }
 
 // facts are the small words under a line.
-func (l HuntLine) facts() string {
-	facts := []string{l.rarity()}
+func (l HuntLine) facts(in *tongue.Tongue) string {
+	facts := []string{l.rarity(in)}
 	if l.Melt != "" {
-		facts = append(facts, "melt "+l.Melt)
+		facts = append(facts, in.Say(meltOf, "amount", l.Melt))
 	}
-	facts = append(facts, l.others())
+	facts = append(facts, l.others(in))
 	facts = slices.DeleteFunc(facts, func(s string) bool { return s == "" })
 	return strings.Join(facts, " · ")
 }
 
 // limit is what stands under the most to pay.
-func (l HuntLine) limit() string {
+func (l HuntLine) limit(in *tongue.Tongue) string {
 	switch {
 	case l.Most == "":
 		return ""
 	case l.Own:
-		return "your limit"
+		return in.Say(yourLimit)
 	}
-	return "most to pay"
+	return in.Say(mostToPay)
 }
-
-// nothingLacked stands where the lines would be.
-const nothingLacked = "Nothing is lacking."
 
 // Alt says in words what the list holds, in at most 1000 characters; see SetCard.Alt.
 func (h HuntList) Alt() string {
-	head := "Hunt list"
-	if owner := clip(h.Owner); owner != "" {
-		head += " of " + owner
+	head, empty, owner := huntHead, huntEmpty, clip(h.Owner)
+	if owner != "" {
+		head, empty = huntHeadOf, huntEmptyOf
 	}
 	tail := ""
-	if asOf := clip(h.AsOf); asOf != "" {
-		tail = " As of " + asOf + "."
+	if day := clip(h.AsOf); day != "" {
+		tail = " " + h.In.Say(asOfSaid, "day", day)
 	}
 	if h.total() == 0 {
-		return head + ". " + nothingLacked + tail
+		return h.In.Say(empty, "owner", owner, "nothing", h.In.Say(nothingLacked)) + tail
 	}
 	for said := h.total(); ; said-- {
-		alt := head + ", " + h.heard(said) + tail
+		alt := h.In.Say(head, "owner", owner, "lines", h.heard(said)) + tail
 		if len([]rune(alt)) <= longestAlt || said == 0 {
 			return alt
 		}
@@ -159,14 +159,14 @@ func (h HuntList) heard(said int) string {
 		for _, l := range s.Lines[:n] {
 			line := clip(l.Label)
 			if l.Most != "" {
-				line += " up to " + clip(l.Most)
+				line = h.In.Say(upTo, "piece", line, "amount", clip(l.Most))
 			}
 			lines = append(lines, line)
 		}
 		parts = append(parts, clip(s.Name)+": "+strings.Join(lines, ", ")+".")
 	}
 	if more := h.total() - said; more > 0 {
-		parts = append(parts, fmt.Sprintf("And %d more.", more))
+		parts = append(parts, h.In.Say(andMore, "n", more))
 	}
 	return strings.Join(parts, " ")
 }

@@ -47,7 +47,7 @@ type huntRow struct {
 }
 
 func (h HuntList) draw() *image.RGBA {
-	f := newFaces()
+	f := facesFor(h.In)
 	sections, beyond := h.shown()
 	rows := make([][]huntRow, len(sections))
 	price, _ := f.wrap(regular, huntSmall, inner, 3, f.drawable(h.Price))
@@ -65,9 +65,9 @@ func (h HuntList) draw() *image.RGBA {
 	below := ""
 	switch {
 	case beyond > 0:
-		below = fmt.Sprintf("and %d more on the page to print", beyond)
+		below = f.fit(regular, huntTell, inner, f.in.Say(moreToPrint, "n", beyond))
 	case len(sections) == 0:
-		below = nothingLacked
+		below = f.in.Say(nothingLacked)
 	}
 	if below != "" {
 		height += belowHeight
@@ -115,7 +115,7 @@ func layHuntRow(f *faces, l HuntLine) huntRow {
 	if len(r.label)+len(r.tell) > 1 { // below the amount
 		left = inner - huntIndent
 	}
-	r.facts, _ = f.wrap(regular, huntFacts, left, 3, f.drawable(l.facts()))
+	r.facts, _ = f.wrap(regular, huntFacts, left, 3, f.drawable(l.facts(f.in)))
 	r.height = 2*huntPad + huntLabel*labelLead*float64(max(len(r.label), 1)) +
 		huntTell*smallLead*float64(len(r.tell)) + huntFacts*smallLead*float64(len(r.facts))
 	r.height = max(r.height, 2*huntPad+huntLabel*labelLead+huntFacts*smallLead)
@@ -125,11 +125,12 @@ func layHuntRow(f *faces, l HuntLine) huntRow {
 // huntHead draws the title, whose it is, and the silver price it counts with.
 func (p pen) huntHead(h HuntList, price []string) {
 	y := 36 + huntTitle
-	p.write(bold, huntTitle, p.ink, "Hunt list", margin, y-huntTitle*0.12, 0)
-	room := inner - p.faces.width(bold, huntTitle, "Hunt list") - 40
+	title := p.faces.in.Say(huntList)
+	p.write(bold, huntTitle, p.ink, title, margin, y-huntTitle*0.12, 0)
+	room := inner - p.faces.width(bold, huntTitle, title) - 40
 	p.write(bold, huntOwner, p.ink, p.faces.fit(bold, huntOwner, room, p.faces.drawable(h.Owner)), width-margin, y-huntSmall*1.25, 1)
-	if asOf := p.faces.drawable(h.AsOf); asOf != "" {
-		p.write(regular, huntSmall, p.faint, p.faces.fit(regular, huntSmall, room, "as of "+asOf), width-margin, y, 1)
+	if day := p.faces.drawable(h.AsOf); day != "" {
+		p.write(regular, huntSmall, p.faint, p.faces.fit(regular, huntSmall, room, p.faces.in.Say(asOf, "day", day)), width-margin, y, 1)
 	}
 	y += huntTitle*0.1 + 10
 	for _, line := range price {
@@ -183,6 +184,6 @@ func (p pen) huntRow(r huntRow, y float64) {
 		p.write(regular, huntFacts, p.faint, line, x, at-huntFacts*0.16, 0)
 	}
 	p.write(bold, r.mostSize, p.ink, r.most, width-margin, base, 1)
-	p.write(regular, huntFacts, p.faint, r.limit(), width-margin, base+huntFacts*1.32, 1)
+	p.write(regular, huntFacts, p.faint, p.faces.fit(regular, huntFacts, huntRight, r.limit(p.faces.in)), width-margin, base+huntFacts*1.32, 1)
 	p.line(p.faint, 2, y+r.height-1, 1)
 }

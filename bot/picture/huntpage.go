@@ -36,17 +36,15 @@ type page struct {
 
 // PDF is the list as a page to print and tick; more pages when it is long. The same list gives the same bytes.
 func (h HuntList) PDF() ([]byte, error) {
-	p := page{fpdf.New("P", "mm", "A4", ""), newFaces()}
-	p.AddUTF8FontFromBytes("text", "", regularFont)
-	p.AddUTF8FontFromBytes("text", "B", boldFont)
+	p := page{fpdf.New("P", "mm", "A4", ""), facesFor(h.In)}
+	p.AddUTF8FontFromBytes("text", "", p.faces.data[regular])
+	p.AddUTF8FontFromBytes("text", "B", p.faces.data[bold])
 	p.SetCatalogSort(true)
 	p.SetCreationDate(h.At)
 	p.SetModificationDate(h.At)
 	p.SetProducer("Spareounce", true)
-	p.SetTitle("Hunt list: "+p.words(h.Owner)+", "+p.words(h.AsOf), true)
-	if h.Language != "" {
-		p.SetLang(h.Language)
-	}
+	p.SetTitle(h.In.Say(huntTitleOf, "owner", p.words(h.Owner), "day", p.words(h.AsOf)), true)
+	p.SetLang(h.In.Tag())
 	p.SetMargins(pageMargin, pageTop, pageMargin)
 	p.SetAutoPageBreak(false, 0)
 	p.AliasNbPages("{pages}")
@@ -57,7 +55,7 @@ func (h HuntList) PDF() ([]byte, error) {
 		p.section(s)
 	}
 	if h.total() == 0 {
-		p.text("", 12, p.GetY()+10, pageMargin, pageInner, nothingLacked, "L")
+		p.text("", 12, p.GetY()+10, pageMargin, pageInner, h.In.Say(nothingLacked), "L")
 	}
 	var out bytes.Buffer
 	if err := p.Output(&out); err != nil {
@@ -125,10 +123,10 @@ func (p page) wrap(style string, size, room float64, most int, text string) []st
 
 func (p page) head(h HuntList) {
 	p.SetTextColor(0, 0, 0)
-	p.text("B", 22, pageTop+7, pageMargin, pageInner/2, "Hunt list", "L")
+	p.text("B", 22, pageTop+7, pageMargin, pageInner/2, h.In.Say(huntList), "L")
 	p.text("B", 12, pageTop+2, pageMargin+pageInner/3, pageInner*2/3, h.Owner, "R")
 	if h.AsOf != "" {
-		p.text("", 10, pageTop+7, pageMargin+pageInner/2, pageInner/2, "as of "+h.AsOf, "R")
+		p.text("", 10, pageTop+7, pageMargin+pageInner/2, pageInner/2, h.In.Say(asOf, "day", h.AsOf), "R")
 	}
 	y := pageTop + 13
 	for _, line := range p.wrap("", 9.5, pageInner, 3, h.Price) {
@@ -143,9 +141,9 @@ func (p page) columns(y float64) {
 	x := pageMargin + columnBox + columnPiece
 	for _, c := range []struct {
 		room float64
-		head string
-	}{{columnMelt, "melt"}, {columnMost, "most to pay"}, {columnWant, "others"}} {
-		p.text("", 8.5, y, x, c.room-2, c.head, "R")
+		head phrase
+	}{{columnMelt, columnOfMelt}, {columnMost, mostToPay}, {columnWant, columnOfOthers}} {
+		p.text("", 8.5, y, x, c.room-2, p.faces.in.Say(c.head), "R")
 		x += c.room
 	}
 }
@@ -153,7 +151,7 @@ func (p page) columns(y float64) {
 // section is one series: its name, then a line for each piece. A name never stands alone at the foot of a page.
 func (p page) section(s HuntSection) {
 	p.room(20)
-	p.sectionHead(s, "")
+	p.sectionHead(s, s.Name)
 	for _, l := range s.Lines {
 		tell := p.wrap("", 9.5, columnPiece-2, tellLines, l.TellApart)
 		height := 2*rowPad + lineLabel + lineBody*float64(len(tell))
@@ -161,16 +159,16 @@ func (p page) section(s HuntSection) {
 			height = max(height, 2*rowPad+lineLabel+lineOwn)
 		}
 		if p.room(height) {
-			p.sectionHead(s, ", continued")
+			p.sectionHead(s, p.faces.in.Say(continued, "series", s.Name))
 		}
 		p.row(l, tell, height)
 	}
 }
 
-func (p page) sectionHead(s HuntSection, more string) {
+func (p page) sectionHead(s HuntSection, name string) {
 	y := p.GetY() + 8
 	p.SetFont("text", "B", 13)
-	name := p.fit(columnPiece+columnBox-24, p.words(s.Name+more))
+	name = p.fit(columnPiece+columnBox-24, p.words(name))
 	p.text("B", 13, y, pageMargin, columnPiece+columnBox-20, name, "L")
 	if s.Summary != "" {
 		p.SetFont("text", "B", 13)
@@ -201,7 +199,7 @@ func (p page) row(l HuntLine, tell []string, height float64) {
 	p.Rect(pageMargin+0.5, top+rowPad+0.2, 4.6, 4.6, "D")
 	x, y := pageMargin+columnBox, top+rowPad+4.1
 	label := l.Label
-	if word := l.rarity(); word != "" {
+	if word := l.rarity(p.faces.in); word != "" {
 		label += " (" + word + ")"
 	}
 	p.text("B", 11.5, y, x, columnPiece-2, label, "L")
@@ -210,7 +208,7 @@ func (p page) row(l HuntLine, tell []string, height float64) {
 	most := l.Most
 	p.text("B", 11.5, y, amounts+columnMelt, columnMost-2, most, "R")
 	if l.Own && most != "" {
-		p.text("", 8, y+3.6, amounts+columnMelt, columnMost-2, "your limit", "R")
+		p.text("", 8, y+3.6, amounts+columnMelt, columnMost-2, p.faces.in.Say(yourLimit), "R")
 	}
 	if l.Others > 0 {
 		p.text("", 10.5, y, amounts+columnMelt+columnMost, columnWant-2, fmt.Sprint(l.Others), "R")
@@ -229,11 +227,11 @@ func (p page) row(l HuntLine, tell []string, height float64) {
 func (p page) foot(h HuntList) {
 	y := pageHeight - pageBottom + 8
 	p.SetTextColor(0, 0, 0)
-	for _, line := range p.wrap("", 8.5, pageInner-26, 2, "others: members who want it too. "+h.Caution) {
+	for _, line := range p.wrap("", 8.5, pageInner-26, 2, h.In.Say(othersMean, "caution", h.Caution)) {
 		p.text("", 8.5, y, pageMargin, pageInner-26, line, "L")
 		y += 3.8
 	}
 	p.SetFont("text", "", 8.5)
-	number := fmt.Sprintf("%d of {pages}", p.PageNo())
+	number := h.In.Say(pageOf, "n", p.PageNo(), "pages", "{pages}")
 	p.Text(pageWidth-pageMargin-16, pageHeight-pageBottom+8, number)
 }

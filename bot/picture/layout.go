@@ -1,7 +1,6 @@
 package picture
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 )
@@ -119,7 +118,7 @@ func (g *grid) place(f *faces, tiles []Tile) {
 // notes are the small lines under a label: what sets the slot apart, how rare it is, and what stands in it instead.
 func (g *grid) notes(f *faces, t Tile) []string {
 	var lines []string
-	note, rarity := f.drawable(t.Note), t.rarity()
+	note, rarity := f.drawable(t.Note), t.rarity(f.in)
 	if both := strings.Trim(note+" · "+rarity, " ·"); f.width(regular, g.small, both) <= g.tileW {
 		note, rarity = both, ""
 	}
@@ -129,7 +128,7 @@ func (g *grid) notes(f *faces, t Tile) []string {
 		}
 	}
 	if stand := f.drawable(t.Substitute); stand != "" && t.State.had() {
-		more, _ := f.wrap(regular, g.small, g.tileW, noteLines, "filled by "+stand)
+		more, _ := f.wrap(regular, g.small, g.tileW, noteLines, f.in.Say(filledBy, "piece", stand))
 		lines = append(lines, more...)
 	}
 	return lines
@@ -161,10 +160,10 @@ func (g *grid) badgeHeight() float64 { return g.small * 1.25 }
 func (g *grid) gapBelow() float64 { return g.gap + 8 }
 
 // countBeyond says what is counted and not drawn, "" when there is nothing.
-func countBeyond(beyond []Tile) string {
+func (f *faces) countBeyond(beyond []Tile) string {
 	if len(beyond) == 0 {
 		return ""
 	}
 	n := had(beyond)
-	return fmt.Sprintf("and %d more: %d had, %d missing", len(beyond), n, len(beyond)-n)
+	return f.in.Say(beyondCard, "n", len(beyond), "had", n, "missing", len(beyond)-n)
 }

@@ -9,7 +9,7 @@ const (
 
 // entry is a mark and what it means.
 type entry struct {
-	word string
+	word phrase
 	draw func(p pen, cx, cy float64)
 }
 
@@ -18,14 +18,14 @@ type legend []entry
 
 func legendFor(tiles []Tile) legend {
 	var states [Spare + 1]bool
-	var key, semiKey bool
+	var keys, semiKeys bool
 	for _, t := range tiles {
 		if t.State < Missing || t.State > Spare {
 			t.State = Missing
 		}
 		states[t.State] = true
-		key = key || t.rarity() == "key"
-		semiKey = semiKey || t.rarity() == "semi-key"
+		keys = keys || t.Key
+		semiKeys = semiKeys || t.SemiKey && !t.Key
 	}
 	disc := func(s State) func(pen, float64, float64) {
 		return func(p pen, cx, cy float64) { p.state(s, cx, cy, legendIcon) }
@@ -35,15 +35,15 @@ func legendFor(tiles []Tile) legend {
 		used bool
 		entry
 	}{
-		{states[Had], entry{"had", disc(Had)}},
-		{states[Spare], entry{"had, some to spare", func(p pen, cx, cy float64) {
+		{states[Had], entry{legendHad, disc(Had)}},
+		{states[Spare], entry{legendSpare, func(p pen, cx, cy float64) {
 			p.full(cx, cy-6, legendIcon-2)
 			p.plateAt(cx, cy+legendIcon-8, legendIcon*1.8, 17)
 		}}},
-		{states[Missing], entry{"missing", disc(Missing)}},
-		{states[Wanted], entry{"missing, wanted", disc(Wanted)}},
-		{key, entry{"key piece", func(p pen, cx, cy float64) { p.diamond(cx, cy, 20, true) }}},
-		{semiKey, entry{"semi-key piece", func(p pen, cx, cy float64) { p.diamond(cx, cy, 20, false) }}},
+		{states[Missing], entry{legendMissing, disc(Missing)}},
+		{states[Wanted], entry{legendWanted, disc(Wanted)}},
+		{keys, entry{keyPiece, func(p pen, cx, cy float64) { p.diamond(cx, cy, 20, true) }}},
+		{semiKeys, entry{semiKeyPiece, func(p pen, cx, cy float64) { p.diamond(cx, cy, 20, false) }}},
 	} {
 		if e.used {
 			l = append(l, e.entry)
@@ -70,6 +70,6 @@ func (p pen) legend(l legend, top float64) {
 		x := margin + float64(i%2)*(inner/2+12)
 		y := top + legendHead + (float64(i/2)+0.5)*legendLine
 		e.draw(p, x+legendIcon+4, y)
-		p.write(regular, legendSize, p.ink, e.word, x+2*legendIcon+36, y+legendSize*0.34, 0)
+		p.write(regular, legendSize, p.ink, p.faces.fit(regular, legendSize, inner/2-2*legendIcon-48, p.faces.in.Say(e.word)), x+2*legendIcon+36, y+legendSize*0.34, 0)
 	}
 }

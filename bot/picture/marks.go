@@ -95,21 +95,20 @@ func (p pen) diamond(cx, cy, r float64, full bool) {
 // spareWord is what a badge says and how large: smaller letters when the tile is narrow, and when those would be too small to
 // read, the number alone, which the legend explains.
 func (g *grid) spareWord(f *faces, n int) (word string, size float64) {
-	number := "×" + strconv.Itoa(n)
+	number := strconv.Itoa(n)
 	if n > 999 {
-		number = "×999+"
+		number = "999+"
 	}
-	word = number + spareSuffix
+	word = f.in.Say(spareBadge, "n", number)
 	room := g.tileW - 2*badgePad
 	size = math.Floor(g.small * min(1, room/f.width(bold, g.small, word))) // widths are rounded letter by letter: keep some play
 	if size < smallestBadge {
-		return number, g.small
+		return "×" + number, g.small
 	}
 	return word, size
 }
 
 const (
-	spareSuffix   = " spare"
 	badgePad      = 11.0 // left and right of a badge's word
 	smallestBadge = 26.0
 )

@@ -8,9 +8,12 @@
 // full diamond and a semi-key a hollow one, each with its word below. A legend says so in words, and Alt says in words what
 // the whole picture shows.
 //
-// The font knows Latin letters with their accents. Of any other script, and of emoji, a run of letters is drawn as one small
+// The font knows Latin letters with their accents, and for who reads Japanese there is one that knows kana and kanji. Of any
+// other script, and of emoji, a run of letters is drawn as one small
 // upright box, so that a name is seen to be there; Alt has it in full. What is longer than its place ends in an ellipsis.
 package picture
+
+import "spareounce/bot/tongue"
 
 // State is how a slot of a set stands.
 type State int
@@ -41,17 +44,15 @@ type Tile struct {
 type SetCard struct {
 	Title   string // the series
 	Owner   string
-	Summary string // "4 of 9"
-	AsOf    string // "25 Nov 2026"
-	Tiles   []Tile // in catalogue order
-	Dark    bool   // light on dark, for who reads at night
+	Summary string         // "4 of 9"
+	AsOf    string         // "25 Nov 2026"
+	Tiles   []Tile         // in catalogue order
+	Dark    bool           // light on dark, for who reads at night
+	In      *tongue.Tongue // what its words are said in; nil is English
 }
 
 // mostTiles is how many slots a card draws; what lies beyond is counted in words below them.
 const mostTiles = 120
-
-// nothingCounts stands where the slots would be.
-const nothingCounts = "Nothing counts on this checklist."
 
 // shown are the tiles that are drawn, beyond those that are only counted.
 func (c SetCard) shown() (shown, beyond []Tile) {
@@ -82,12 +83,15 @@ func (t Tile) spare() int {
 }
 
 // rarity is the word for how hard a piece is to find, "" when it is common.
-func (t Tile) rarity() string {
+func (t Tile) rarity(in *tongue.Tongue) string {
 	switch {
 	case t.Key:
-		return "key"
+		return in.Say(key)
 	case t.SemiKey:
-		return "semi-key"
+		return in.Say(semiKey)
 	}
 	return ""
 }
+
+// rare reports whether a piece is hard to find.
+func (t Tile) rare() bool { return t.Key || t.SemiKey }
