@@ -59,7 +59,7 @@ type turn struct {
 
 // Hear answers one line. The zero Reply is silence.
 func (b *Bot) Hear(ctx context.Context, h Heard) Reply {
-	h.Text = strings.TrimSpace(strings.Map(printable, strings.ToValidUTF8(h.Text, "\uFFFD")))
+	h.Text = strings.TrimSpace(strings.Map(narrow, strings.ToValidUTF8(h.Text, "\uFFFD")))
 	if h.Text == "" {
 		return Reply{}
 	}
@@ -190,6 +190,19 @@ func printable(r rune) rune {
 		return -1
 	}
 	return r
+}
+
+// narrow is printable, and makes the wide letters, digits and signs of an East Asian keyboard those that our words and amounts are
+// written with: they lie 0xFEE0 above ASCII (Unicode, Halfwidth and Fullwidth Forms). Marks that end a sentence stay as typed.
+func narrow(r rune) rune {
+	wide := r - 0xfee0
+	switch {
+	case r == '\u3000':
+		return ' '
+	case '0' <= wide && wide <= '9', 'A' <= wide && wide <= 'Z', 'a' <= wide && wide <= 'z', wide > 0 && strings.ContainsRune("@+-./:,", wide):
+		return wide
+	}
+	return printable(r)
 }
 
 // Members lists who is in a group, for a chat that lets people choose who they are.

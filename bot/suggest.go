@@ -15,7 +15,7 @@ type Suggestion struct {
 // Suggest offers values for a field of a command in which something has been typed, from what is remembered; h is who asks
 // and where, and head is what has been filled in before it. It changes nothing, and offers nothing rather than fail.
 func (b *Bot) Suggest(ctx context.Context, h Heard, c Command, f Field, typed string) []Suggestion {
-	typed = strings.TrimLeft(strings.Map(printable, strings.ToValidUTF8(typed, "")), " ")
+	typed = strings.TrimLeft(strings.Map(narrow, strings.ToValidUTF8(typed, "")), " ")
 	switch f.Kind {
 	case ZoneName:
 		return beginningWith(typed, zones)

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"context"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"spareounce/bot/tongue"
 )
@@ -165,10 +167,18 @@ func cutWord(line, word string) (rest string, ok bool) {
 		return "", false
 	}
 	rest = line[len(word):]
-	if rest != "" && rest[0] != ' ' && rest[0] != '\t' && rest[0] != ':' && rest[0] != '\n' && word != "?" {
+	if rest != "" && !strings.ContainsRune(" \t:\n", rune(rest[0])) && word != "?" && !endsUnparted(word, rest) {
 		return "", false
 	}
 	return strings.TrimSpace(strings.TrimPrefix(rest, ":")), true
+}
+
+// endsUnparted reports whether a word ends where its script does: Japanese has no space between words, and a Latin letter or a
+// digit after it begins another.
+func endsUnparted(word, rest string) bool {
+	last, _ := utf8.DecodeLastRuneInString(word)
+	next := rune(rest[0])
+	return unicode.In(last, unicode.Han, unicode.Hiragana, unicode.Katakana) && next < utf8.RuneSelf && (unicode.IsLetter(next) || unicode.IsDigit(next))
 }
 
 // nearVerb finds the word of ours that a slip of the thumb was meant for: one letter wrong, missing, extra or swapped

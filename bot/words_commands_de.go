@@ -65,7 +65,7 @@ var german = Tongue{
 		"why":       {"warum", "Warum sich für einen deiner Wünsche kein Tausch findet: harbour 84"},
 		"hunt":      {"suchliste", "Was dir fehlt, als Liste zum Mitnehmen und Drucken: harbour"},
 		"bin":       {"kiste", "Was in der Kiste eines Händlers liegt und was sich lohnt: harbour 84 x3 @62 budget 300"},
-		"useful":    {"nützlich", "Welche Stücke hier die meisten Tausche öffnen, wenn jemand eines kauft"},
+		"useful":    {"nützlich", "Welche Stücke hier die meisten Tausche ermöglichen, wenn jemand eins kauft"},
 		"luck":      {"glück", "Wie viele zufällige Stücke es noch braucht, bis ein Satz voll ist: harbour"},
 		"check":     {"prüfe", "Was Gewicht und Maße, oder trocken und im Wasser, über ein Stück sagen: 31.10 dry 28.14 wet"},
 		"scale":     {"waage", "Prüft deine Waage mit 20 bis 50 gleichen Münzen: 50 x US 5c 249.8"},

@@ -62,7 +62,7 @@ var spanish = Tongue{
 		"why":       {"por-qué", "Por qué una de tus búsquedas no tiene cambio: harbour 84"},
 		"region":    {"región", "Desde y hacia dónde van tus paquetes: EU"},
 		"postage":   {"portes", "Lo que cuestan los paquetes entre regiones; lo fija un encargado: EU US 13.50 0.90"},
-		"round":     {"convocatoria", "La próxima convocatoria, en la que se cruza a todos los que están dentro: in, u out"},
+		"round":     {"convocatoria", "La próxima convocatoria, en la que se cruzan las listas de quienes participan: in, u out"},
 		"hunt":      {"búsqueda", "Lo que te falta, como lista para llevar e imprimir: harbour"},
 		"bin":       {"cajón", "Lo que hay en el cajón de un vendedor y qué conviene: harbour 84 x3 @62 budget 300"},
 		"useful":    {"útil", "Las piezas que abrirían más cambios aquí si alguien comprara una"},

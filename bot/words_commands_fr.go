@@ -63,7 +63,7 @@ var french = Tongue{
 		"postage":   {"port", "Ce que coûtent les colis entre régions ; un gardien le fixe : EU US 13.50 0.90"},
 		"round":     {"tour", "Le prochain tour, où tous les participants sont servis ensemble : in, ou out"},
 		"why":       {"pourquoi", "Pourquoi une de tes recherches n'a pas d'échange : harbour 84"},
-		"hunt":      {"recherche", "Ce qui te manque, en liste à emporter et à imprimer : harbour"},
+		"hunt":      {"mancoliste", "Ce qui te manque, en liste à emporter et à imprimer : harbour"},
 		"bin":       {"bac", "Ce que contient le bac d'un marchand et que prendre : harbour 84 x3 @62 budget 300"},
 		"useful":    {"utile", "Les pièces qui ouvriraient le plus d'échanges ici si quelqu'un en achetait une"},
 		"luck":      {"chance", "Combien de pièces au hasard faut-il encore pour finir une série : harbour"},
@@ -87,7 +87,7 @@ var french = Tongue{
 	Fields: map[string]Label{
 		"pieces":    {"pièces", "82-84, 85 x2, ND, all but 83, rest ; d'abord la série : harbour 82. Vide : formulaire"},
 		"condition": {"état", "Dans quel état elles sont toutes"},
-		"cost":      {"coût", "Ce qu'une a coûté : 62"},
+		"cost":      {"coût", "Le prix d'une seule : 62"},
 		"ask":       {"prix", "Ce que tu demandes pour chacune : 38 ou 38.50"},
 		"note":      {"note", "Quelques mots que les autres voient : petit choc sur la tranche"},
 		"file":      {"fichier", "Ou un fichier texte ou CSV : une liste, ou les colonnes series, piece, count"},

@@ -4,15 +4,18 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"spareounce/bot"
 	"spareounce/bot/chattest"
 	"spareounce/bot/spot"
 	"spareounce/bot/talk"
+	"spareounce/bot/tongue"
 	"spareounce/store"
 )
 
@@ -82,7 +85,8 @@ func (p *stagePlayer) person(name string) *chattest.Member {
 	if m := p.people[name]; m != nil {
 		return m
 	}
-	m := p.guild.Member(strings.ToUpper(name[:1]) + name[1:])
+	_, size := utf8.DecodeRuneInString(name)
+	m := p.guild.Member(strings.ToUpper(name[:size]) + name[size:])
 	p.people[name] = m
 	if err := p.store.SaveAccount(p.t.Context(), m.ID, store.Account{Reach: store.ReachMessage}); err != nil {
 		p.t.Fatal(err)
@@ -317,12 +321,22 @@ func (p *stagePlayer) write(answer []string) {
 	}
 }
 
-// refreshes reports whether a change only brings a message up to date: it shows a trade as it stands, "Trade 12, a swap: …",
-// to a party or to who else may see it.
+// refreshes reports whether a change only brings a message up to date: it shows a trade as it stands, "Trade 12, a swap: …" in
+// whatever language, to a party or to who else may see it.
 func (p *stagePlayer) refreshes(m reading) bool {
-	number, shape, ok := strings.Cut(strings.TrimPrefix(m.lines[0], "Trade "), ", a ")
-	return ok && shape != "" && strings.Trim(number, "0123456789") == "" && len(m.lines) > 1
+	return len(m.lines) > 1 && slices.ContainsFunc(tradeHeads, func(head *regexp.Regexp) bool { return head.MatchString(m.lines[0]) })
 }
+
+// tradeHeads are what a message that shows a trade begins with, in each language.
+var tradeHeads = func() (heads []*regexp.Regexp) {
+	places := strings.NewReplacer("<number>", `\d+`, "<shape>", `.+`, "<state>", `.+`)
+	for _, tag := range tongue.Tags() {
+		in, _ := tongue.In(tag)
+		head := in.Say("Trade {n}, {shape}: {state}.", "n", "<number>", "shape", "<shape>", "state", "<state>")
+		heads = append(heads, regexp.MustCompile("^"+places.Replace(regexp.QuoteMeta(head))+"$"))
+	}
+	return heads
+}()
 
 // stripped reports whether a change took away nothing but buttons.
 func (p *stagePlayer) stripped(before []chattest.Sighting, x chattest.Sighting, now reading) bool {

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode/utf8"
 
 	"spareounce/bot"
 	"spareounce/bot/spot"
@@ -329,5 +330,6 @@ func Recite(ctx context.Context, b *bot.Bot, group string, script []Line) {
 }
 
 func speaker(who string, keepers map[string]bool) bot.Speaker {
-	return bot.Speaker{Account: who, Name: strings.ToUpper(who[:1]) + who[1:], Keeper: keepers[who]}
+	_, size := utf8.DecodeRuneInString(who)
+	return bot.Speaker{Account: who, Name: strings.ToUpper(who[:size]) + who[size:], Keeper: keepers[who]}
 }

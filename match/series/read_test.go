@@ -235,6 +235,7 @@ func TestKeyboardsFancies(t *testing.T) {
 	t.Parallel()
 	readAll(t, ForHoldings, Mine{}, []typed{
 		{"wick ８２－８４、ＮＤ", "wick 82 83 84 nd"},
+		{"wick　８２ー８４，８６～８７", "wick 82 83 84 86 87"},
 		{"wick ’82–’84", "wick 82 83 84"},
 		{"wick 82−84", "wick 82 83 84"},
 		{"wick\u00a082\u202f–\u00a084", "wick 82 83 84"},

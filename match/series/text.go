@@ -26,6 +26,9 @@ func plainly(text string) line {
 	for i := 0; i < len(text); {
 		r, width := utf8.DecodeRuneInString(text[i:])
 		before := b.Len()
+		if r == 'ー' && afterDigit {
+			r = '-' // the key of the dash, on a Japanese keyboard
+		}
 		if share, ok := shares[r]; ok && !afterDigit {
 			b.WriteString(share)
 		} else if r = plainRune(r); r >= 0 {
@@ -59,7 +62,7 @@ func plainRune(r rune) rune {
 		return ' '
 	case unicode.Is(unicode.Cf, r) || r >= '\ufe00' && r <= '\ufe0f' || r == '\u20e3':
 		return -1
-	case unicode.Is(unicode.Pd, r) || r == '−':
+	case unicode.Is(unicode.Pd, r) || r == '−' || r == '～':
 		return '-'
 	case r >= '！' && r <= '～':
 		r -= 0xfee0
