@@ -43,6 +43,8 @@ func (b *Bot) noticeWords(ctx context.Context, g store.Group, catalogue *series.
 		return matchWords(g, catalogue, names, notices), nil
 	case store.WeWereAway:
 		return Reply{Text: weWereAway.with("from", b.when(g, *n.Body.Since), "to", b.when(g, n.Born))}, nil
+	case store.PlaceLacks:
+		return placeLacks(n), nil
 	case store.RoundCleared, store.RoundNothing:
 		return b.tellRound(ctx, g, n)
 	}

@@ -70,6 +70,7 @@ func hasty() timing {
 	quick := usualTiming
 	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
 	quick.dead, quick.ignoreSkew = 4*answerWithin, time.Hour // the service's clock is slow
+	quick.settle = 100 * time.Millisecond
 	return quick
 }
 
