@@ -16,14 +16,14 @@ func (h *sharing) invite(ctx context.Context) error {
 			continue
 		}
 		err := h.awake(ctx, func() error { return h.s.addToThread(ctx, h.place.Channel, account) })
-		switch codeOf(err) {
-		case missingAccess: // of ours, or of theirs: they can't see the channel
+		if forbidden(err) { // to us, which the keepers can mend, or to them: they can't see the channel
 			if err := h.lacks(ctx); err != nil {
 				return err
 			}
-			fallthrough
-		case unknownMember, unknownUser, threadFull:
-			h.s.log.InfoContext(ctx, "a party is not in the thread", "guild", h.group.Chat, "about", h.what.About, "code", codeOf(err))
+		}
+		switch code := codeOf(err); {
+		case forbidden(err), code == unknownMember, code == unknownUser, code == threadFull:
+			h.s.log.InfoContext(ctx, "a party is not in the thread", "guild", h.group.Chat, "about", h.what.About, "code", code)
 			err = nil
 		}
 		if err != nil {
