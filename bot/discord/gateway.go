@@ -26,7 +26,7 @@ type timing struct {
 var usualTiming = timing{
 	open: openWithin, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
 	lease: 30 * time.Second, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
-	settle: within + 5*time.Second,
+	settle: usualWithin + 5*time.Second,
 }
 
 // gateway is what the service says of its gateway (Discord, Topics, Gateway, Get Gateway Bot).
