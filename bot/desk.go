@@ -145,6 +145,36 @@ func (b *Bot) SaveSaid(ctx context.Context, chat, about string, m Said) error {
 	return b.store.SaveSaid(ctx, g.ID, about, m)
 }
 
+// Place is where something is shown to its parties together.
+type Place = store.Place
+
+// PlaceOf reads what is known of the place of something, by the line that shows it; the zero Place when that is nothing.
+func (b *Bot) PlaceOf(ctx context.Context, chat, about string) (Place, error) {
+	g, err := b.store.Group(ctx, chat, chat)
+	if err != nil {
+		return Place{}, err
+	}
+	return b.store.PlaceOf(ctx, g.ID, about)
+}
+
+// AskPlace records that the chat is about to be asked for a place. Until SavePlace nobody knows what came of that.
+func (b *Bot) AskPlace(ctx context.Context, chat, about string) error {
+	g, err := b.store.Group(ctx, chat, chat)
+	if err != nil {
+		return err
+	}
+	return b.store.AskPlace(ctx, g.ID, about)
+}
+
+// SavePlace records what is known of a place by now.
+func (b *Bot) SavePlace(ctx context.Context, chat, about string, p Place) error {
+	g, err := b.store.Group(ctx, chat, chat)
+	if err != nil {
+		return err
+	}
+	return b.store.SavePlace(ctx, g.ID, about, p)
+}
+
 // Wait keeps a reply for a member's next visit.
 func (b *Bot) Wait(ctx context.Context, chat, account string, r Reply) error {
 	g, err := b.store.Group(ctx, chat, chat)

@@ -44,6 +44,8 @@ func (b *Bot) noticeWords(ctx context.Context, in voice, g store.Group, catalogu
 		return matchWords(in, g, catalogue, names, notices), nil
 	case store.WeWereAway:
 		return Reply{Text: in.Say(weWereAway, "from", in.when(g, *n.Body.Since), "to", in.when(g, n.Born))}, nil
+	case store.PlaceLacks:
+		return placeLacks(in, n), nil
 	case store.RoundCleared, store.RoundNothing:
 		return b.tellRound(ctx, in, g, n)
 	}

@@ -55,7 +55,7 @@ const (
 	ChatChannelBad  phrase = "Posts to the whole group would go to {channel}, but I can't speak there yet."
 	ChatRoleSet     phrase = "Who has the role {role} keeps this group too."
 	ChatRoleNone    phrase = "Only who may manage the server keeps this group."
-	ChatThreadsOn   phrase = "I may open private threads in that channel, for members who want to be reached so."
+	ChatThreadsOn   phrase = "I may open private threads in that channel: one for the parties of each agreed trade, and one for each member who says \"reach thread\". Who may manage threads in this server can read them."
 	ChatThreadsOff  phrase = "I open no threads."
 	ChatKeeperOnly  phrase = "Only a keeper of this group can set that."
 	ChatPostsHere   phrase = "Posts to the whole group: {channel}."

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"fmt"
-	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -50,7 +49,7 @@ func (s *Store) Forget(ctx context.Context, m Member, as string) error {
 		if err != nil || refused != nil {
 			return err
 		}
-		return forgetRows(ctx, tx, m, as, s.now())
+		return s.forgetRows(ctx, tx, m, as)
 	})
 	if err != nil {
 		return err
@@ -59,7 +58,7 @@ func (s *Store) Forget(ctx context.Context, m Member, as string) error {
 }
 
 // forgetRows deletes what is left of a member beside the shelf.
-func forgetRows(ctx context.Context, tx pgx.Tx, m Member, as string, now time.Time) error {
+func (s *Store) forgetRows(ctx context.Context, tx pgx.Tx, m Member, as string) error {
 	for _, table := range []string{"changes", "mutes", "notices", "purchases", "ledger", "counted"} {
 		if _, err := tx.Exec(ctx, `DELETE FROM `+table+` WHERE member_id = $1`, m.ID); err != nil {
 			return err
@@ -69,6 +68,13 @@ func forgetRows(ctx context.Context, tx pgx.Tx, m Member, as string, now time.Ti
 		if _, err := tx.Exec(ctx, `DELETE FROM `+table+` WHERE group_id = $1 AND account = $2`, m.Group, m.Account); err != nil {
 			return err
 		}
+	}
+	if err := s.shareAgain(ctx, tx, m); err != nil {
+		return err
+	}
+	if _, err := tx.Exec(ctx, `
+		UPDATE chat_places SET invited = array_remove(invited, $2) WHERE group_id = $1 AND $2 = ANY (invited)`, m.Group, m.Account); err != nil {
+		return err
 	}
 	// A price that a keeper typed or pasted names them as its source.
 	for _, named := range [][2]string{{"spots", "source"}, {"trades", "spot_source"}} {
@@ -83,7 +89,7 @@ func forgetRows(ctx context.Context, tx pgx.Tx, m Member, as string, now time.Ti
 		UPDATE members SET account = 'forgotten ' || member_id, name = $2, keeper = false, region = '', topup_limit = NULL, seen = false,
 			muted = true, quiet_from = NULL, quiet_to = NULL, digest_at = NULL, locale = '',
 			language = '', chat_language = '', left_at = coalesce(left_at, $3)
-		WHERE member_id = $1`, m.ID, as, now)
+		WHERE member_id = $1`, m.ID, as, s.now())
 	if err != nil {
 		return err
 	}

@@ -21,6 +21,9 @@ type Duties interface {
 	Tell(ctx context.Context, g Group, m Member, notices []Notice) error
 	// PostWeek says a weekly post to the group. After an error or a crash it will be asked again for the same week.
 	PostWeek(ctx context.Context, w Week) error
+	// Share shows an agreed trade, and what becomes of it, to its parties together, where the chat has places for that.
+	// After an error or a crash it will be asked again; of one trade by one process at a time.
+	Share(ctx context.Context, g Group, t Trade) error
 	// Read asks a source for its price; last is the last good one in its currency, nil when there is none. That there was
 	// no good price is no error but a Reading that says why.
 	Read(ctx context.Context, g Group, rules PriceRules, src Source, last *Spot) (Reading, error)
@@ -51,6 +54,14 @@ type LapseArgs struct {
 // Kind names the job in the queue.
 func (LapseArgs) Kind() string { return "lapse" }
 
+// ShareArgs is the job of showing an agreed trade to its parties together.
+type ShareArgs struct {
+	Trade int64 `json:"trade"`
+}
+
+// Kind names the job in the queue.
+func (ShareArgs) Kind() string { return "share" }
+
 func (s *Store) enqueuer() (*river.Client[pgx.Tx], error) {
 	return river.NewClient(riverpgxv5.New(s.pool), &river.Config{Logger: quiet(s.log)})
 }
@@ -77,6 +88,9 @@ func (s *Store) Work(ctx context.Context, d Duties, workers int, grace time.Dura
 	}))
 	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[RoundArgs]) error {
 		return s.clearRound(ctx, j.Args.Round)
+	}))
+	river.AddWorker(handlers, river.WorkFunc(func(ctx context.Context, j *river.Job[ShareArgs]) error {
+		return s.share(ctx, d, j.Args.Trade)
 	}))
 	client, err := river.NewClient(riverpgxv5.New(s.pool), &river.Config{
 		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}},

@@ -37,6 +37,7 @@ const (
 	RoundCleared NoticeKind = "round"         // what the body's Round has come to, for who held it
 	RoundNothing NoticeKind = "round nothing" // the body's Round has found nothing for you
 	WeWereAway   NoticeKind = "away"          // we did not run since the body's Since, and what came due is told now
+	PlaceLacks   NoticeKind = "place lacks"   // for a keeper: the parties of trades can't be given a place, for the body's Lacks
 )
 
 // NoticeBody is what the words of a notice are made from.
@@ -50,6 +51,8 @@ type NoticeBody struct {
 	Round         int64      `json:",omitempty"`
 	What          string     `json:",omitempty"` // a trade.NoticeKind's name
 	Since         *time.Time `json:",omitempty"`
+	Channel       string     `json:",omitempty"` // a name of the chat's
+	Lacks         []string   `json:",omitempty"` // permissions, as the chat calls them
 }
 
 // aboutTrade reports whether a notice is told at once, on its own, and kept from no one by muting.

@@ -138,6 +138,9 @@ func (s *Store) moveWith(ctx context.Context, tx pgx.Tx, id int64, e trade.Event
 	if err := s.tellParties(ctx, tx, g, after, notices); err != nil {
 		return err
 	}
+	if err := s.shareLater(ctx, tx, g, before, after); err != nil {
+		return err
+	}
 	if after.State == trade.Agreed && before.State != trade.Agreed {
 		if err := s.observe(ctx, tx, g, after); err != nil {
 			return err

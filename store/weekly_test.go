@@ -25,6 +25,8 @@ func (unasked) Read(context.Context, store.Group, store.PriceRules, store.Source
 	return store.Reading{Why: "nobody asked"}, nil
 }
 
+func (unasked) Share(context.Context, store.Group, store.Trade) error { return nil }
+
 func (unasked) Tell(context.Context, store.Group, store.Member, []store.Notice) error { return nil }
 
 // clock is a clock that a test moves.

@@ -43,6 +43,17 @@ chat_notes
     note text not null
     value text not null
     chat_notes_pkey: PRIMARY KEY (note)
+chat_places
+    group_id bigint not null
+    about text not null
+    channel text not null default ''::text
+    message text not null default ''::text
+    shown text not null default ''::text
+    invited text[] not null default '{}'::text[]
+    asked_at timestamp with time zone
+    over boolean not null default false
+    chat_places_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id) ON DELETE CASCADE
+    chat_places_pkey: PRIMARY KEY (group_id, about)
 chat_starts
     start text not null
     at timestamp with time zone not null

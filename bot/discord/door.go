@@ -104,11 +104,15 @@ const (
 	unknownUser         = 10013
 	unknownInteraction  = 10062
 	alreadyAcknowledged = 40060
+	threadFull          = 30033
 	openingTooFast      = 40003
 	missingAccess       = 50001
 	cannotMessage       = 50007
+	missingPermissions  = 50013
+	notInThisKind       = 50024
 	invalidForm         = 50035
 	threadArchived      = 50083
+	tooManyThreads      = 160006
 	noMutualGuild       = 50278
 )
 

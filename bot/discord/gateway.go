@@ -20,11 +20,13 @@ type timing struct {
 	answer     time.Duration // for an answer to be made before we ask for patience
 	dead       time.Duration // after which an interaction can't be answered
 	ignoreSkew time.Duration // by which clocks may differ
+	settle     time.Duration // after which a request whose answer was lost has had its effect or never will
 }
 
 var usualTiming = timing{
 	open: openWithin, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
 	lease: 30 * time.Second, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
+	settle: usualWithin + 5*time.Second,
 }
 
 // gateway is what the service says of its gateway (Discord, Topics, Gateway, Get Gateway Bot).

@@ -100,21 +100,23 @@ type Service struct {
 	name   string // of this process among those that share a database
 	timing timing
 
-	begun   chan struct{} // closed when bot, seal and app may be used
-	bot     *bot.Bot
-	seal    seal
-	app     string // the application's id, which is the bot's own account too
-	guilds  guildBook
-	direct  recent[string, string]                 // the private channel with an account
-	present recent[string, bool]                   // whether an account is still in a guild
-	about   locks                                  // one at a time changes what shows a thing
-	work    sync.WaitGroup                         // interactions being answered
-	busy    atomic.Int64                           // of work
-	serving atomic.Int64                           // shards
-	closing context.CancelCauseFunc                // ends what answers interactions
-	living  context.Context                        // ends with closing
-	stats   func(kind, id string, d time.Duration) // of tests; nil when nobody counts
-	quietly chan struct{}                          // held by what can wait, so that answers need not
+	begun    chan struct{} // closed when bot, seal and app may be used
+	bot      *bot.Bot
+	seal     seal
+	app      string // the application's id, which is the bot's own account too
+	guilds   guildBook
+	direct   recent[string, string]                 // the private channel with an account
+	present  recent[string, bool]                   // whether an account is still in a guild
+	barred   recent[string, bool]                   // channels in which a thread was refused
+	unlocked recent[string, bool]                   // guilds in which we may not lock threads
+	about    locks                                  // one at a time changes what shows a thing
+	work     sync.WaitGroup                         // interactions being answered
+	busy     atomic.Int64                           // of work
+	serving  atomic.Int64                           // shards
+	closing  context.CancelCauseFunc                // ends what answers interactions
+	living   context.Context                        // ends with closing
+	stats    func(kind, id string, d time.Duration) // of tests; nil when nobody counts
+	quietly  chan struct{}                          // held by what can wait, so that answers need not
 }
 
 // New makes a chat of a configuration that Check finds nothing wrong with. It connects to nothing.

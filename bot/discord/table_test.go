@@ -36,6 +36,7 @@ type table struct {
 	quiet   bool // logs errors only
 	token   string
 	timing  func(*timing) // changes what is hasty already
+	within  time.Duration // how long one attempt at a request may take; 0 for the usual
 	counts  func(kind, id string, d time.Duration)
 	wait    func() error // waits until the chat ends by itself
 }
@@ -70,6 +71,7 @@ func hasty() timing {
 	quick := usualTiming
 	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
 	quick.dead, quick.ignoreSkew = 4*answerWithin, time.Hour // the service's clock is slow
+	quick.settle = 100 * time.Millisecond
 	return quick
 }
 
@@ -150,6 +152,9 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	tb.timing(&chat.timing)
 	chat.stats = tb.counts
 	chat.door.client.Transport = tb.Transport()
+	if tb.within > 0 {
+		chat.door.within = tb.within
+	}
 	b := bot.New(st, chat, tb.clock, log)
 	ctx, cancel := context.WithCancel(context.Background())
 	served, worked := make(chan error, 1), make(chan error, 1)

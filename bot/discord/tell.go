@@ -135,25 +135,22 @@ func (s *Service) threadOf(ctx context.Context, language string, g bot.Group, ac
 	if err != nil {
 		return "", false, err
 	}
-	var made struct {
-		ID string `json:"id"`
-	}
-	const privateThread = 12
-	err = s.door.do(ctx, call{
-		method: http.MethodPost, path: []string{"channels", g.Channel, "threads"}, route: "/channels/{channel}/threads", place: g.Channel,
-		body: map[string]any{"name": shorten(bot.Words(language, bot.ChatThreadName, "name", who.Name), 100), "type": privateThread, "invitable": false},
-	}, &made)
+	made, err := s.makeThread(ctx, g.Channel, bot.Words(language, bot.ChatThreadName, "name", who.Name), 0)
 	if err != nil {
 		return "", false, err
 	}
-	err = s.door.do(ctx, call{
-		method: http.MethodPut, path: []string{"channels", made.ID, "thread-members", account}, route: "/channels/{channel}/thread-members/{member}",
-		place: made.ID, again: true,
+	if err := s.addToThread(ctx, made, account); err != nil {
+		return "", false, err
+	}
+	return made, false, s.bot.SaveSaid(ctx, g.Chat, "", bot.Said{Account: account, Channel: made})
+}
+
+// addToThread adds an account to a thread. Adding it again changes nothing.
+func (s *Service) addToThread(ctx context.Context, thread, account string) error {
+	return s.door.do(ctx, call{
+		method: http.MethodPut, path: []string{"channels", thread, "thread-members", account}, route: "/channels/{channel}/thread-members/{member}",
+		place: thread, again: true,
 	}, nil)
-	if err != nil {
-		return "", false, err
-	}
-	return made.ID, false, s.bot.SaveSaid(ctx, g.Chat, "", bot.Said{Account: account, Channel: made.ID})
 }
 
 // put says something to a member in a channel that is theirs. What asks nothing of them changes the message that shows the
