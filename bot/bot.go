@@ -123,7 +123,7 @@ func (b *Bot) unasked(t turn) Reply {
 			{t.Say(pressHave), "have " + line}, {t.Say(pressSpare), "spare " + line}, {t.Say(pressWant), "want " + line}, {t.Say(pressWho), "who " + line},
 		}}
 	}
-	if near := nearVerb(first); near != "" && (rest != "" || t.heard.Private) {
+	if near := nearVerb(first, t.voice); near != "" && (rest != "" || t.heard.Private) {
 		line := strings.TrimSpace(near + " " + rest)
 		return Reply{Private: true, Text: t.Say(nearWord, "word", first, "near", near), Buttons: []Button{{line, line}}}
 	}

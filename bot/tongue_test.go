@@ -220,7 +220,8 @@ func TestTypedVerbs(t *testing.T) {
 		in := voiceFor(tag)
 		for _, v := range verbs {
 			own := in.command(v.name)
-			for _, line := range []string{own + " harbour 84", strings.ToUpper(own) + " harbour 84", strings.ReplaceAll(own, "-", " ") + " harbour 84"} {
+			for _, line := range []string{own + " harbour 84", strings.ToUpper(own) + " harbour 84", strings.ReplaceAll(own, "-", " ") + " harbour 84",
+				bare.Replace(own) + " harbour 84", strings.ReplaceAll(own, "'", "’") + " harbour 84"} {
 				if found, _, rest := findVerb(line, in); found.name != v.name || rest != "harbour 84" {
 					t.Errorf("%s: %q is understood as %q with %q, not as %q", tag, line, found.name, rest, v.name)
 				}

@@ -3,6 +3,7 @@ package bot
 import (
 	"cmp"
 	"context"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -132,16 +133,43 @@ func findVerb(line string, in voice) (found verb, said, rest string) {
 	if found.run != nil || in.Tag() == tongue.English {
 		return found, said, rest
 	}
-	for _, v := range verbs {
-		own := in.command(v.name)
-		for _, word := range []string{own, strings.ReplaceAll(own, "-", " ")} {
-			after, ok := cutWord(line, word)
-			if ok && len(word) > len(said) {
-				found, said, rest = v, word, after
+	for _, cut := range []func(line, word string) (string, bool){cutWord, cutBare} {
+		for _, v := range verbs {
+			own := in.command(v.name)
+			for _, word := range []string{own, strings.ReplaceAll(own, "-", " ")} {
+				after, ok := cut(line, word)
+				if ok && len(word) > len(said) {
+					found, said, rest = v, word, after
+				}
 			}
+		}
+		if found.run != nil {
+			break
 		}
 	}
 	return found, said, rest
+}
+
+// bare takes the accents off the letters of the languages we speak, for thumbs that leave them out, and makes a phone's
+// apostrophe a typewriter's.
+var bare = strings.NewReplacer("’", "'", "à", "a", "á", "a", "â", "a", "ä", "a", "ç", "c", "è", "e", "é", "e", "ê", "e", "ë", "e",
+	"í", "i", "î", "i", "ï", "i", "ñ", "n", "ó", "o", "ô", "o", "ö", "o", "ù", "u", "ú", "u", "û", "u", "ü", "u", "œ", "oe", "ß", "ss")
+
+// cutBare is cutWord for a line whose word lacks its accents.
+func cutBare(line, word string) (rest string, ok bool) {
+	word = bare.Replace(word)
+	for end := range line {
+		if end > 2*len(word) {
+			return "", false
+		}
+		if first := bare.Replace(strings.ToLower(line[:end])); first == word {
+			return cutWord(word+line[end:], word)
+		}
+	}
+	if bare.Replace(strings.ToLower(line)) == word {
+		return "", true
+	}
+	return "", false
 }
 
 // command is what a verb is called in the voice's language: in English as it is typed, in others as its command is called.
@@ -183,14 +211,18 @@ func endsUnparted(word, rest string) bool {
 
 // nearVerb finds the word of ours that a slip of the thumb was meant for: one letter wrong, missing, extra or swapped
 // with its neighbour, in a word of at least four. "" when nothing is near.
-func nearVerb(word string) string {
-	word = strings.ToLower(word)
-	if len(word) < 4 || len(word) > 12 {
+func nearVerb(word string, in voice) string {
+	slip := []rune(bare.Replace(strings.ToLower(word)))
+	if len(slip) < 4 || len(slip) > 12 {
 		return ""
 	}
 	for _, v := range verbs {
-		for _, known := range append([]string{v.name}, v.also...) {
-			if len(known) >= 4 && !strings.Contains(known, " ") && oneSlip(word, known) {
+		for _, known := range append([]string{in.command(v.name), v.name}, v.also...) {
+			meant := []rune(bare.Replace(known))
+			if len(meant) >= 4 && !strings.Contains(known, " ") && oneSlip(slip, meant) {
+				if known == in.command(v.name) {
+					return known
+				}
 				return v.name
 			}
 		}
@@ -198,7 +230,7 @@ func nearVerb(word string) string {
 	return ""
 }
 
-func oneSlip(a, b string) bool {
+func oneSlip(a, b []rune) bool {
 	if len(a) > len(b) {
 		a, b = b, a
 	}
@@ -208,12 +240,12 @@ func oneSlip(a, b string) bool {
 	}
 	switch len(b) - len(a) {
 	case 0:
-		if i == len(a) || a[i+1:] == b[i+1:] {
+		if i == len(a) || slices.Equal(a[i+1:], b[i+1:]) {
 			return true
 		}
-		return i+1 < len(a) && a[i] == b[i+1] && a[i+1] == b[i] && a[i+2:] == b[i+2:]
+		return i+1 < len(a) && a[i] == b[i+1] && a[i+1] == b[i] && slices.Equal(a[i+2:], b[i+2:])
 	case 1:
-		return a[i:] == b[i+1:]
+		return slices.Equal(a[i:], b[i+1:])
 	}
 	return false
 }

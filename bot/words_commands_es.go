@@ -87,7 +87,7 @@ var spanish = Tongue{
 	Fields: map[string]Label{
 		"pieces":    {"piezas", "82-84, 85 x2, ND, all but 83, rest; primero la serie: harbour 82. Vacío abre un formulario"},
 		"condition": {"estado", "En qué estado están todas"},
-		"cost":      {"coste", "Lo que costó una: 62"},
+		"cost":      {"costo", "Lo que costó una: 62"},
 		"ask":       {"precio", "Lo que pides por cada una: 38 o 38.50"},
 		"note":      {"nota", "Unas palabras que otros ven: muesca en el canto"},
 		"file":      {"archivo", "O un archivo de texto o CSV: una lista, o columnas series, piece, count"},
