@@ -96,6 +96,7 @@ groups
     threads boolean not null default false
     keeper_role text not null default ''::text
     gone_at timestamp with time zone
+    language text not null default 'en'::text
     groups_chat_key: UNIQUE (chat)
     groups_currency_check: CHECK ((currency ~ '^[A-Z]{3}$'::text))
     groups_lapse_check: CHECK ((lapse > '00:00:00'::interval))
@@ -193,6 +194,8 @@ members
     told_of bigint not null default 0
     matched bigint not null default 0
     locale text not null default ''::text
+    language text not null default ''::text
+    chat_language text not null default ''::text
     members_check: CHECK (((quiet_from IS NULL) = (quiet_to IS NULL)))
     members_group_id_account_key: UNIQUE (group_id, account)
     members_group_id_fkey: FOREIGN KEY (group_id) REFERENCES groups(group_id)
