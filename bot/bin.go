@@ -27,7 +27,7 @@ type lot struct {
 // bin says of what lies in a dealer's bin what to buy and what to leave, and the best under a budget.
 func (b *Bot) bin(ctx context.Context, t turn) (Reply, error) {
 	if t.rest == "" {
-		return Reply{}, sentence(t.Say(binHow, "example", t.verb.example))
+		return Reply{}, sentence(t.Say(binHow, "example", t.line(t.verb.example)))
 	}
 	budget, t, err := t.budget()
 	if err != nil {

@@ -21,7 +21,7 @@ func (b *Bot) ledger(ctx context.Context, t turn) (Reply, error) {
 	if word != "" && !file {
 		n, err := strconv.Atoi(word)
 		if err != nil || n < 1900 || n > 9999 {
-			return Reply{}, sentence(t.Say(ledgerHow, "word", word, "example", t.verb.example))
+			return Reply{}, sentence(t.Say(ledgerHow, "word", word, "example", t.line(t.verb.example)))
 		}
 		year = n
 		after, _ := wordAt(t.rest, next)

@@ -238,7 +238,7 @@ func (t turn) read(purpose series.For, shelf *store.Shelf) ([]pick, error) {
 		}
 	}
 	if len(picks) == 0 {
-		return nil, sentence(t.Say(noPieces, "example", t.verb.example))
+		return nil, sentence(t.Say(noPieces, "example", t.line(t.verb.example)))
 	}
 	return picks, nil
 }

@@ -85,7 +85,7 @@ func (b *Bot) readOffer(ctx context.Context, t turn, from int) (o store.Offer, e
 	whole := stretch{from, len(t.rest)}
 	middle := t.findWord("for", whole)
 	if middle < 0 {
-		return o, sentence(t.Say(offerHow, "example", t.verb.example))
+		return o, sentence(t.Say(offerHow, "example", t.line(t.verb.example)))
 	}
 	shelf, err := b.store.Shelf(ctx, t.speaker)
 	if err != nil {
@@ -120,7 +120,7 @@ func (b *Bot) offer(ctx context.Context, t turn) (Reply, error) {
 // memberFirst finds the member whose name the line begins with, and where what follows begins. Names may have several words.
 func (t turn) memberFirst(all []store.Member) (store.Member, int, error) {
 	if t.rest == "" {
-		return store.Member{}, 0, sentence(t.Say(offerHow, "example", t.verb.example))
+		return store.Member{}, 0, sentence(t.Say(offerHow, "example", t.line(t.verb.example)))
 	}
 	for _, m := range all {
 		name := strings.TrimPrefix(t.rest, "@")
@@ -217,7 +217,7 @@ func (b *Bot) upgrade(ctx context.Context, t turn) (Reply, error) {
 		least := max(p.about.condition, p.about.least)
 		switch {
 		case least == series.Unsaid:
-			return sentence(t.Say(upgradeHow, "example", t.verb.example))
+			return sentence(t.Say(upgradeHow, "example", t.line(t.verb.example)))
 		case old.Condition >= least:
 			return sentence(t.Say(upgradeNoNeed, "old", old.Condition))
 		}

@@ -138,9 +138,9 @@ func (t turn) tradeNumber() (n int64, version int, err error) {
 	}
 	if err != nil || n < 1 {
 		if word == "" {
-			return 0, 0, sentence(t.Say(whichTrade, "example", t.verb.example))
+			return 0, 0, sentence(t.Say(whichTrade, "example", t.line(t.verb.example)))
 		}
-		return 0, 0, pointed{strings.Index(t.rest, word), word, t.Say(notANumber, "example", t.verb.example)}
+		return 0, 0, pointed{strings.Index(t.rest, word), word, t.Say(notANumber, "example", t.line(t.verb.example))}
 	}
 	return n, version, nil
 }
