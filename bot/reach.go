@@ -37,7 +37,7 @@ func (b *Bot) begins(ctx context.Context, t turn) (Reply, error) {
 	}
 	lines := []string{
 		t.Say(beginHead), t.Say(beginZone, "zone", t.group.Zone, "now", t.when(t.group, b.now())),
-		t.Say(beginCurrency, "currency", t.group.Currency), t.Say(beginSpot, "spot", spot), week,
+		t.Say(beginLanguage, "language", ownName(t.group.Language)), t.Say(beginCurrency, "currency", t.group.Currency), t.Say(beginSpot, "spot", spot), week,
 	}
 	if all := t.codes(); len(all) > 0 {
 		lines = append(lines, t.Say(beginSeries, "list", strings.Join(all, ", ")))

@@ -14,6 +14,7 @@ const (
 
 	beginHead     phrase = "This group so far:"
 	beginZone     phrase = "Clock: {zone}, now {now}. Change it: zone Europe/Lisbon"
+	beginLanguage phrase = "Language of posts: {language}. Change it: language group es"
 	beginCurrency phrase = "Money: {currency}. Change it: currency EUR"
 	beginSpot     phrase = "Silver: {spot}"
 	beginSeries   phrase = "Series: {list}."

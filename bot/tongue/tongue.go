@@ -11,6 +11,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/leonelquinteros/gotext"
 )
@@ -44,8 +45,9 @@ type Tongue struct {
 // English is the tag of the language that phrases are written in.
 const English = "en"
 
-// spoken are the languages that have a file, by tag. A file that is no PO file is a mistake of ours that no start survives.
-var spoken = read()
+// spoken are the languages that have a file, by tag, read when somebody first speaks one. A file that can't be read is a mistake
+// of ours, which the tests find.
+var spoken = sync.OnceValue(read)
 
 func read() map[string]*Tongue {
 	all := map[string]*Tongue{}
@@ -74,15 +76,18 @@ func read() map[string]*Tongue {
 
 // Tags are the languages that we speak, English first, the others in order.
 func Tags() []string {
-	return append([]string{English}, slices.Sorted(maps.Keys(spoken))...)
+	return append([]string{English}, slices.Sorted(maps.Keys(spoken()))...)
 }
 
 // In is the language for an IETF language tag (BCP 47), "es-419" or "de_CH": the language alone decides. known is false for
 // a language that we don't speak, which is answered in English.
 func In(tag string) (t *Tongue, known bool) {
 	language, _, _ := strings.Cut(strings.ToLower(strings.ReplaceAll(tag, "_", "-")), "-")
-	t = spoken[language]
-	return t, t != nil || language == English
+	if language == English || language == "" {
+		return nil, language == English
+	}
+	t = spoken()[language]
+	return t, t != nil
 }
 
 // Tag is the language's tag, "de".
