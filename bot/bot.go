@@ -184,8 +184,12 @@ func tidyName(name, account string) string {
 	return name
 }
 
-// printable drops control characters, of which no memory and no page makes anything good, but for those that part words.
+// printable drops control characters, of which no memory and no page makes anything good, but for those that part words. The
+// wide space of Japanese keyboards is a space.
 func printable(r rune) rune {
+	if r == '\u3000' {
+		return ' '
+	}
 	if unicode.IsControl(r) && r != '\n' && r != '\t' {
 		return -1
 	}
