@@ -32,7 +32,7 @@ var french = Tongue{
 		"quiet":     {"calme", "Les heures où rien ne t'est dit : 22-7, ou off"},
 		"digest":    {"résumé", "Les correspondances une fois par jour plutôt qu'aussitôt : 18:30, ou off"},
 		"seen":      {"visible", "Si l'on peut te nommer comme détenteur d'une pièce que tu ne cèdes pas"},
-		"reach":     {"joindre", "Comment t'écrire sans que tu demandes : message, fil, ou à ta prochaine visite"},
+		"reach":     {"joindre", "Comment t'écrire sans que tu le demandes : message, fil, ou à ta prochaine visite"},
 		"topup":     {"soulte", "Le plus que tu paierais pour équilibrer un échange : 20"},
 		"leave":     {"quitter", "Quitter le groupe : les propositions prennent fin, tes listes sont retirées"},
 		"help":      {"aide", "Ce qui peut se dire, ou plus sur un mot"},
