@@ -184,12 +184,8 @@ func tidyName(name, account string) string {
 	return name
 }
 
-// printable drops control characters, of which no memory and no page makes anything good, but for those that part words. The
-// wide space of Japanese keyboards is a space.
+// printable drops control characters, of which no memory and no page makes anything good, but for those that part words.
 func printable(r rune) rune {
-	if r == '\u3000' {
-		return ' '
-	}
 	if unicode.IsControl(r) && r != '\n' && r != '\t' {
 		return -1
 	}
