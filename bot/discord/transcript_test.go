@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -233,6 +234,12 @@ func fillFor(c bot.Command, rest string) (chattest.Values, bool) {
 		}
 	case bot.TextFile:
 		return nil, false
+	case bot.TradeNumber, bot.WholeNumber:
+		n, err := strconv.Atoi(rest)
+		if err != nil || len(c.Fields) > 1 && c.Fields[1].Required {
+			return nil, false
+		}
+		return chattest.Values{f.Name: n}, true
 	default:
 		if len(c.Fields) > 1 && strings.Contains(rest, " ") {
 			return nil, false
