@@ -73,7 +73,7 @@ func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int
 		{call{path: []string{"guilds", guild, "members", s.app}, route: "/guilds/{guild}/members/{member}", place: guild}, &me},
 		{call{path: []string{"channels", channel}, route: "/channels/{channel}", place: channel}, &place},
 	} {
-		ask.c.method, ask.c.again = http.MethodGet, true
+		ask.c.method, ask.c.again, ask.c.soon = http.MethodGet, true, true // a keeper waits for it
 		if err := s.door.do(ctx, ask.c, ask.out); codeOf(err) == missingAccess {
 			return []string{permissionNames[viewChannel]}, nil
 		} else if err != nil {

@@ -106,7 +106,7 @@ type Service struct {
 	app      string // the application's id, which is the bot's own account too
 	guilds   guildBook
 	direct   recent[string, string]                 // the private channel with an account
-	present  recent[string, bool]                   // whether an account is still in a guild
+	present  recent[string, presence]               // whether an account is still in a guild
 	barred   recent[string, bool]                   // channels in which a thread was refused
 	unlocked recent[string, bool]                   // guilds in which we may not lock threads
 	about    locks                                  // one at a time changes what shows a thing

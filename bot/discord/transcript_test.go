@@ -55,6 +55,7 @@ type stagePlayer struct {
 	out    []string
 	posts  *chattest.Channel // where the whole group is spoken to unasked
 	feeds  map[string]string // by address, what a price feed says: a status and a body
+	crowd  bool              // other groups speak at the same time
 }
 
 // prepare gives posts a channel of their own and price feeds their voice.
@@ -310,6 +311,9 @@ func (p *stagePlayer) write(answer []string) {
 			continue
 		}
 		if m.Author.ID != p.ApplicationID() || m.Channel.Kind != chattest.Private || x.Change == chattest.Removed {
+			continue
+		}
+		if p.crowd && p.nameOf(m) == "?" {
 			continue
 		}
 		told := p.read(m)
