@@ -21,9 +21,9 @@ const (
 	sendInThreads        = 38
 )
 
-// InvitePermissions are the least with which everything works: to see a channel, speak in it, show cards and files, find
+// invitePermissions are the least with which everything works: to see a channel, speak in it, show cards and files, find
 // what we said, and open and use private threads.
-const InvitePermissions = 1<<viewChannel | 1<<sendMessages | 1<<embedLinks | 1<<attachFiles | 1<<readHistory | 1<<createPrivateThreads | 1<<sendInThreads
+const invitePermissions = 1<<viewChannel | 1<<sendMessages | 1<<embedLinks | 1<<attachFiles | 1<<readHistory | 1<<createPrivateThreads | 1<<sendInThreads
 
 // permissionNames are as the service's own settings have them in English, so that a keeper finds them.
 var permissionNames = map[int]string{
