@@ -81,6 +81,7 @@ func TestEveryRequestIsExact(t *testing.T) {
 		for _, who := range []*chattest.Member{ann, bo} {
 			who.Slash(tb.channel, "say", chattest.Values{"line": line}).Answer()
 		}
+		tb.settled()
 	}
 	tb.settled()
 	kinds := map[string]bool{}
