@@ -23,6 +23,9 @@ type Field struct {
 	Required bool
 	Before   string   // the word that stands before it in the line, "ask"
 	Choices  []string // all that may be said, for OneOf
+	Offers   []string // some of what may be said, for Free
+
+	KeeperOffers []string // more of it, for who runs the group
 }
 
 // FieldKind says what a field takes, and so what can be offered while it is typed.
@@ -35,6 +38,7 @@ const (
 	SeriesCode                   // the code of a series
 	MemberName                   // the name of a member
 	TradeNumber                  // the number of an open trade of the speaker
+	WholeNumber                  // such as a year
 	ZoneName                     // an IANA time zone
 	VerbWord                     // a word of ours
 	OneOf                        // one of the choices
@@ -75,7 +79,7 @@ var forms = map[string][]Field{
 	"sent": {fieldTrade, {Name: "by", Before: "by"}}, "leave out": {fieldTrade, {Name: "piece", Required: true}},
 	"problem": {fieldTrade, {Name: "what", Kind: OneOf, Required: true, Choices: []string{"not arrived", "not as described", "wrong piece"}}},
 	"offer":   {required(fieldMember), {Name: "terms", Required: true}}, "counter": {fieldTrade, {Name: "terms", Required: true}},
-	"ledger": {{Name: "year"}, {Name: "as", Kind: OneOf, Choices: []string{"file"}}}, "standing": {fieldMember},
+	"ledger": {{Name: "year", Kind: WholeNumber}, {Name: "as", Kind: OneOf, Choices: []string{"file"}}}, "standing": {fieldMember},
 	"order": {{Name: "order", Required: true}}, "luck": {fieldSeries}, "hunt": {fieldSeries}, "useful": {},
 	"quiet": {{Name: "hours", Required: true}}, "digest": {{Name: "at", Required: true}},
 	"seen":  {{Name: "show", Kind: OneOf, Required: true, Choices: []string{"on", "off"}}},
@@ -106,7 +110,7 @@ func Commands() []Command {
 		default:
 			fields = []Field{fieldWords}
 		}
-		all[i] = Command{Name: v.name, Keeper: v.keeper, Private: v.private, List: v.list, Help: v.help.With(), Fields: fields}
+		all[i] = Command{Name: v.name, Keeper: v.keeper, Private: v.private, List: v.list, Help: v.help.With(), Fields: withOffers(v.name, fields)}
 	}
 	return all
 }

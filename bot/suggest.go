@@ -27,7 +27,12 @@ func (b *Bot) Suggest(ctx context.Context, h Heard, c Command, f Field, typed st
 		return beginningWith(typed, append(names, "shorthand", "all"))
 	case OneOf:
 		return beginningWith(typed, f.Choices)
-	case Free, TextFile:
+	case Free:
+		if h.From.Keeper {
+			return beginningWith(typed, slices.Concat(f.Offers, f.KeeperOffers))
+		}
+		return beginningWith(typed, f.Offers)
+	case WholeNumber, TextFile:
 		return nil
 	}
 	t, err := b.begin(ctx, h)

@@ -4,10 +4,25 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 )
+
+// answerWithin is how long a database may take to answer at all.
+const answerWithin = 5 * time.Second
+
+// CheckDatabase reports whether a database lets us in at an address.
+func CheckDatabase(ctx context.Context, url string) error {
+	ctx, cancel := context.WithTimeout(ctx, answerWithin)
+	defer cancel()
+	c, err := pgx.Connect(ctx, url)
+	if err != nil {
+		return err
+	}
+	return c.Close(ctx)
+}
 
 // CreateDatabase makes an empty database on a server unless it is there already. Admin is the address of another
 // database on it, by an account that may create databases.

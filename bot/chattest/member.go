@@ -102,6 +102,11 @@ func (m *Member) Say(c *Channel, content string, files ...File) *Message {
 		s.mu.Unlock()
 		s.t.Fatalf("chattest: %s cannot see #%s", m.Name, c.Name)
 	}
+	if c.locked && c.permissions(m)&ManageThreads == 0 {
+		s.mu.Unlock()
+		s.t.Fatalf("chattest: %s cannot write in the locked thread %s", m.Name, c.Name)
+	}
+	c.archived = false
 	x := s.newMessage(c, m)
 	x.content = content
 	for _, f := range files {

@@ -141,7 +141,7 @@ func (s *Service) channelName(ctx context.Context, channel string) string {
 	var c struct {
 		Name string `json:"name"`
 	}
-	err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"channels", channel}, route: "/channels/{channel}", place: channel, again: true}, &c)
+	err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"channels", channel}, route: "/channels/{channel}", place: channel, again: true, soon: true}, &c)
 	if err != nil || c.Name == "" {
 		return channel
 	}
@@ -154,7 +154,7 @@ func (s *Service) roleName(ctx context.Context, guild, role string) string {
 		ID   string `json:"id"`
 		Name string `json:"name"`
 	}
-	err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"guilds", guild, "roles"}, route: "/guilds/{guild}/roles", place: guild, again: true}, &roles)
+	err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"guilds", guild, "roles"}, route: "/guilds/{guild}/roles", place: guild, again: true, soon: true}, &roles)
 	if err == nil {
 		for _, r := range roles {
 			if r.ID == role {

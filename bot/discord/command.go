@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/url"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -33,7 +35,7 @@ func (o option) text() string {
 	if json.Unmarshal(o.Value, &text) == nil {
 		return text
 	}
-	return strings.Trim(string(o.Value), `"`)
+	return strings.TrimSuffix(strings.Trim(string(o.Value), `"`), ".0") // a whole number, however it is written
 }
 
 type resolved struct {
@@ -215,7 +217,18 @@ func (s *Service) suggest(ctx context.Context, i *interaction) {
 
 type suggestion struct {
 	Name  string `json:"name"`
-	Value string `json:"value"`
+	Value any    `json:"value"` // of the option's type
+}
+
+// suggestionOf makes a suggestion that the service takes: of the option's type, and within its lengths.
+func suggestionOf(found bot.Suggestion, kind bot.FieldKind) (suggestion, bool) {
+	one := suggestion{shorten(found.Label, longestOption), found.Value}
+	if kind == bot.TradeNumber {
+		n, err := strconv.Atoi(found.Value)
+		one.Value = n
+		return one, err == nil
+	}
+	return one, found.Value != "" && length(found.Value) <= longestOption
 }
 
 // choices are what may be filled in, at most as many and as long as the service takes.
@@ -242,8 +255,8 @@ func (s *Service) choices(ctx context.Context, e *exchange) []suggestion {
 				continue
 			}
 			for _, found := range s.bot.Suggest(ctx, bot.Heard{Group: g.Chat, From: speaker, Private: true}, c, f, o.text()) {
-				if len(offered) < mostOptions && length(found.Value) <= longestOption && found.Value != "" {
-					offered = append(offered, suggestion{shorten(found.Label, longestOption), found.Value})
+				if one, ok := suggestionOf(found, f.Kind); ok && len(offered) < mostOptions && !slices.Contains(offered, one) {
+					offered = append(offered, one)
 				}
 			}
 		}

@@ -42,6 +42,7 @@ type call struct {
 	again  bool   // may be sent again when it is unknown whether it had an effect
 	open   bool   // its address is its own permission: it needs no bot token, and is not counted against a bot's requests
 	answer bool   // answers an interaction: never waits for anything
+	soon   bool   // an answer depends on it: it goes before what nobody waits for
 	reason string // for the guild's audit log
 }
 
@@ -220,7 +221,7 @@ func (d *door) inTurn(ctx context.Context, c call, key string, form []byte, kind
 	sent := false
 	defer func() { d.limits.release(b, key, c.place, response, sent) }() // after what a 429 forbids is noted
 	if !c.open {
-		mine, err := d.limits.takeTurn(ctx)
+		mine, err := d.limits.takeTurn(ctx, c.soon)
 		if err != nil {
 			return nil, fmt.Errorf("%s %s: wait for a turn: %w", c.method, c.route, err)
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"sync"
 	"time"
@@ -25,6 +26,7 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 			Guilds []struct {
 				ID string `json:"id"`
 			} `json:"guilds"`
+			User user `json:"user"`
 		}
 		if err := decode(data, &ready); err != nil {
 			s.log.Warn("READY can't be read", "err", err)
@@ -34,6 +36,9 @@ func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessa
 		for _, g := range ready.Guilds {
 			has[g.ID] = true
 		}
+		s.joined.Do(func() {
+			s.say(fmt.Sprintf("Connected as %s, in %d servers so far.", ready.User.name(), len(ready.Guilds)))
+		})
 		s.background("the guilds of a shard", func(ctx context.Context) error {
 			return s.reconcile(ctx, has, at)
 		})

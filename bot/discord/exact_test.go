@@ -77,6 +77,12 @@ func TestEveryRequestIsExact(t *testing.T) {
 	if err := tb.chat.Post(t.Context(), tb.guild.ID, bot.Reply{Text: "For all."}); err != nil {
 		t.Fatal(err)
 	}
+	for _, line := range []string{"accept 1", "sent 1", "arrived 1", "checked 1"} { // in a thread of its own, to the end
+		for _, who := range []*chattest.Member{ann, bo} {
+			who.Slash(tb.channel, "say", chattest.Values{"line": line}).Answer()
+		}
+		tb.settled()
+	}
 	tb.settled()
 	kinds := map[string]bool{}
 	for _, r := range all() {
@@ -85,7 +91,7 @@ func TestEveryRequestIsExact(t *testing.T) {
 	}
 	for _, want := range []string{
 		"POST /interactions/*/*/callback", "POST /users/@me/channels", "POST /channels/*/messages", "POST /channels/*/threads",
-		"PUT /channels/*/thread-members/*", "PATCH /channels/*/messages/*", "GET /channels/*", "GET /guilds/*/roles", "GET /guilds/*/members/*",
+		"PUT /channels/*/thread-members/*", "PATCH /channels/*/messages/*", "GET /channels/*", "PATCH /channels/*", "GET /guilds/*/roles", "GET /guilds/*/members/*",
 	} {
 		if !kinds[want] {
 			t.Errorf("no %s was seen, only %v", want, kinds)

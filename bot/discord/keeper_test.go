@@ -1,6 +1,7 @@
 package discord
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -139,15 +140,22 @@ func TestSuggestions(t *testing.T) {
 		{"spares", "member", "b", "bo", "bo"},
 		{"accept", "trade", "", "1: you give lantern 84", "1"},
 		{"help", "about", "wan", "want", "want"},
+		{"meet", "words", "", "yes", "yes"},
+		{"round", "words", "I", "in", "in"},
+		{"quiet", "hours", "o", "off", "off"},
 	} {
 		found := false
 		choices := ann.Complete(tb.channel, c.command, c.field, c.typed, nil).Choices()
 		for _, choice := range choices {
-			value, _ := choice.Value.(string)
-			found = found || strings.HasPrefix(choice.Name, c.label) && strings.HasPrefix(value, c.value)
+			found = found || strings.HasPrefix(choice.Name, c.label) && strings.HasPrefix(fmt.Sprint(choice.Value), c.value)
 		}
 		if !found {
 			t.Errorf("/%s %s: %q offers %v", c.command, c.field, c.typed, choices)
+		}
+	}
+	for who, offers := range map[*chattest.Member]int{ann: 2, tb.guild.Owner: 5} { // what only a keeper may say is offered to keepers
+		if n := len(who.Complete(tb.channel, "meet", "words", "", nil).Choices()); n != offers {
+			t.Errorf("%s is offered %d words after meet", who.Name, n)
 		}
 	}
 	if zones := tb.guild.Owner.Complete(tb.channel, "zone", "zone", "lisb", nil).Choices(); len(zones) != 1 || zones[0].Value != "Europe/Lisbon" {

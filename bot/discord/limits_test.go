@@ -111,7 +111,7 @@ func TestNoLimitIsEverPassed(t *testing.T) {
 				for range each {
 					all.Go(func() {
 						what := inChannel(strconv.Itoa(c))
-						what.again = true
+						what.again, what.soon = true, c%5 == 0
 						if err := d.do(context.Background(), what, nil); err != nil {
 							s.mu.Lock()
 							s.over = append(s.over, err.Error())

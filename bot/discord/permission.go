@@ -23,9 +23,9 @@ const (
 	sendInThreads        = 38
 )
 
-// InvitePermissions are the least with which everything works: to see a channel, speak in it, show cards and files, find
+// invitePermissions are the least with which everything works: to see a channel, speak in it, show cards and files, find
 // what we said, and open and use private threads.
-const InvitePermissions = 1<<viewChannel | 1<<sendMessages | 1<<embedLinks | 1<<attachFiles | 1<<readHistory | 1<<createPrivateThreads | 1<<sendInThreads
+const invitePermissions = 1<<viewChannel | 1<<sendMessages | 1<<embedLinks | 1<<attachFiles | 1<<readHistory | 1<<createPrivateThreads | 1<<sendInThreads
 
 // permissionNames are as the service's own settings have them, so that a keeper finds them.
 var permissionNames = map[int]tongue.Phrase{
@@ -75,7 +75,7 @@ func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int
 		{call{path: []string{"guilds", guild, "members", s.app}, route: "/guilds/{guild}/members/{member}", place: guild}, &me},
 		{call{path: []string{"channels", channel}, route: "/channels/{channel}", place: channel}, &place},
 	} {
-		ask.c.method, ask.c.again = http.MethodGet, true
+		ask.c.method, ask.c.again, ask.c.soon = http.MethodGet, true, true // a keeper waits for it
 		if err := s.door.do(ctx, ask.c, ask.out); codeOf(err) == missingAccess {
 			return []tongue.Phrase{permissionNames[viewChannel]}, nil
 		} else if err != nil {

@@ -36,6 +36,7 @@ type optionForm struct {
 	Choices      []choiceForm      `json:"choices,omitempty"`
 	Autocomplete bool              `json:"autocomplete,omitempty"`
 	MaxLength    int               `json:"max_length,omitempty"`
+	Least        int               `json:"min_value,omitempty"`
 }
 
 type choiceForm struct {
@@ -46,8 +47,9 @@ type choiceForm struct {
 
 // The kinds of option that we have, and the places where commands can be used.
 const (
-	textOption = 3
-	fileOption = 11
+	textOption  = 3
+	wholeOption = 4
+	fileOption  = 11
 
 	inServer  = 0
 	inPrivate = 1
@@ -127,6 +129,11 @@ func optionForms(c bot.Command, english bot.Tongue) []optionForm {
 				o.Choices = append(o.Choices, choiceForm{english.Choices[word], said(func(t bot.Tongue) string { return t.Choices[word] }), word})
 			}
 		case bot.Free:
+			o.Autocomplete = len(f.Offers)+len(f.KeeperOffers) > 0
+		case bot.WholeNumber:
+			o.Type, o.Least = wholeOption, 1
+		case bot.TradeNumber:
+			o.Type, o.Least, o.Autocomplete = wholeOption, 1, true
 		default:
 			o.Autocomplete = true
 		}

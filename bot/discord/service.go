@@ -35,6 +35,7 @@ type Config struct {
 	Shards int    // how many there are in all; 0 for as many as the service recommends
 	Shard  []int  // which of them this process may serve; empty for any
 	Log    *slog.Logger
+	Say    func(line string) // hears what an operator should read once; nil for nobody
 }
 
 // DefaultAPI is where Discord is.
@@ -100,13 +101,15 @@ type Service struct {
 	name   string // of this process among those that share a database
 	timing timing
 
+	greet    sync.Once
+	joined   sync.Once
 	begun    chan struct{} // closed when bot, seal and app may be used
 	bot      *bot.Bot
 	seal     seal
 	app      string // the application's id, which is the bot's own account too
 	guilds   guildBook
 	direct   recent[string, string]                 // the private channel with an account
-	present  recent[string, bool]                   // whether an account is still in a guild
+	present  recent[string, presence]               // whether an account is still in a guild
 	barred   recent[string, bool]                   // channels in which a thread was refused
 	unlocked recent[string, bool]                   // guilds in which we may not lock threads
 	about    locks                                  // one at a time changes what shows a thing
@@ -128,6 +131,13 @@ func New(c Config) *Service {
 	s.door = &door{api: apiOf(c.API), token: c.Token, client: &http.Client{Transport: transport}, limits: newLimiter(time.Now), within: usualWithin, log: c.Log}
 	s.living, s.closing = context.WithCancelCause(context.Background())
 	return s
+}
+
+// say tells the operator something, once it is so.
+func (s *Service) say(line string) {
+	if s.config.Say != nil {
+		s.config.Say(line)
+	}
 }
 
 var errStopping = errors.New("the program is being stopped")
@@ -166,6 +176,7 @@ func (s *Service) introduce(ctx context.Context) error {
 		}
 		if err == nil {
 			s.app = app.ID
+			s.greet.Do(func() { s.say("Invite the bot: " + inviteLink(s.app)) })
 			err = s.register(ctx)
 		}
 		switch {

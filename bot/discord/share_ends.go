@@ -39,7 +39,7 @@ func (h *sharing) invite(ctx context.Context) error {
 
 // close archives the thread and, where we may, locks it, so that only moderators open it again.
 func (h *sharing) close(ctx context.Context) error {
-	h.place.Over = true
+	h.place.Over, h.place.Invited = true, nil
 	_, unlocked := h.s.unlocked.get(h.group.Chat)
 	err := error(nil)
 	if !unlocked {
@@ -67,7 +67,7 @@ func (h *sharing) fate(ctx context.Context, err error) error {
 		h.place = bot.Place{Over: true}
 		return errors.Join(h.save(ctx), h.refused(ctx, err, unknownChannel))
 	case h.what.Over: // nothing will come after this
-		h.place.Over = true
+		h.place.Over, h.place.Invited = true, nil
 		if err := h.save(ctx); err != nil {
 			return err
 		}

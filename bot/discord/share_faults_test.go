@@ -1,6 +1,7 @@
 package discord
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -281,10 +282,23 @@ func TestAPartyWhoHasLeft(t *testing.T) {
 	}
 }
 
-// TestATradeThatIsBrokenClosesItsThread has a keeper end a trade, and a member forget it: nobody is named there then.
+// TestATradeThatIsBrokenClosesItsThread has a keeper end a trade, and a member be forgotten: nobody is named there then, also
+// where the thread was locked.
 func TestATradeThatIsBrokenClosesItsThread(t *testing.T) {
 	t.Parallel()
+	for _, locks := range []bool{false, true} {
+		t.Run(fmt.Sprint(locks), func(t *testing.T) {
+			t.Parallel()
+			breakAndForget(t, locks)
+		})
+	}
+}
+
+func breakAndForget(t *testing.T, locks bool) {
 	tb := newTable(t).connected()
+	if locks {
+		tb.guild.BotMay(chattest.BotUsual | chattest.ManageThreads)
+	}
 	tb.allowThreads()
 	ann, bo := tb.agree()
 	thread := tb.thread()
@@ -293,16 +307,16 @@ func TestATradeThatIsBrokenClosesItsThread(t *testing.T) {
 	if said := shared(t, bo, thread); !has("Trade 1, a swap: ended by a keeper.")(said) || !has("ann to bo, lantern 84: never said to be sent.")(said) {
 		t.Error(said.Text())
 	}
-	if archived, _ := thread.Archived(); !archived {
-		t.Error("the thread is open still")
+	if archived, locked := thread.Archived(); !archived || locked != locks {
+		t.Error(archived, locked)
 	}
 	tb.says(ann, "forget everything", "Deleted.")
 	tb.settled()
 	if said := shared(t, bo, thread); has("ann")(said) || !has("somebody who left to bo, lantern 84")(said) {
 		t.Error(said.Text())
 	}
-	if archived, _ := thread.Archived(); !archived {
-		t.Error("the thread was left open")
+	if archived, locked := thread.Archived(); !archived || locked != locks {
+		t.Error(archived, locked)
 	}
 	if place := must(tb.bot.PlaceOf(t.Context(), tb.guild.ID, "trade 1"))(t); slices.Contains(place.Invited, ann.ID) || !place.Over {
 		t.Errorf("%+v", place)

@@ -111,7 +111,7 @@ func TestATradeHasAThread(t *testing.T) {
 	if len(first.Pinged) > 0 {
 		t.Error("somebody was pinged")
 	}
-	if said := cy.Slash(tb.channel, "trade", chattest.Values{"trade": "1"}).Answer(); has("lantern")(said) {
+	if said := cy.Slash(tb.channel, "trade", chattest.Values{"trade": 1}).Answer(); has("lantern")(said) {
 		t.Error(said.Text())
 	}
 	tb.says(ann, "sent 1 by Northpost AB 123", "Noted that you sent")

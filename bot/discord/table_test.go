@@ -38,7 +38,8 @@ type table struct {
 	timing  func(*timing) // changes what is hasty already
 	within  time.Duration // how long one attempt at a request may take; 0 for the usual
 	counts  func(kind, id string, d time.Duration)
-	wait    func() error // waits until the chat ends by itself
+	beside  func(bot.Chat) bot.Chat // hears what the bot wants said; nil when nobody does
+	wait    func() error            // waits until the chat ends by itself
 }
 
 // loud keeps what is logged, to look for what must not stand in it.
@@ -70,7 +71,7 @@ func slow() func() time.Time {
 func hasty() timing {
 	quick := usualTiming
 	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
-	quick.dead, quick.ignoreSkew = 4*answerWithin, time.Hour // the service's clock is slow
+	quick.dead, quick.answer, quick.ignoreSkew = 4*answerWithin, 4*usualTiming.answer, time.Hour // the service's clock is slow
 	quick.settle = 100 * time.Millisecond
 	return quick
 }
@@ -155,7 +156,11 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	if tb.within > 0 {
 		chat.door.within = tb.within
 	}
-	b := bot.New(st, chat, tb.clock, log)
+	var mouth bot.Chat = chat
+	if tb.beside != nil {
+		mouth = tb.beside(chat)
+	}
+	b := bot.New(st, mouth, tb.clock, log)
 	ctx, cancel := context.WithCancel(context.Background())
 	served, worked := make(chan error, 1), make(chan error, 1)
 	go func() { served <- chat.Run(ctx, b) }()

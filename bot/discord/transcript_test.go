@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -57,6 +58,7 @@ type stagePlayer struct {
 	out    []string
 	posts  *chattest.Channel // where the whole group is spoken to unasked
 	feeds  map[string]string // by address, what a price feed says: a status and a body
+	crowd  bool              // other groups speak at the same time
 }
 
 // prepare gives posts a channel of their own and price feeds their voice.
@@ -237,6 +239,12 @@ func fillFor(c bot.Command, rest string) (chattest.Values, bool) {
 		}
 	case bot.TextFile:
 		return nil, false
+	case bot.TradeNumber, bot.WholeNumber:
+		n, err := strconv.Atoi(rest)
+		if err != nil || len(c.Fields) > 1 && c.Fields[1].Required {
+			return nil, false
+		}
+		return chattest.Values{f.Name: n}, true
 	default:
 		if len(c.Fields) > 1 && strings.Contains(rest, " ") {
 			return nil, false
@@ -307,6 +315,9 @@ func (p *stagePlayer) write(answer []string) {
 			continue
 		}
 		if m.Author.ID != p.ApplicationID() || m.Channel.Kind != chattest.Private || x.Change == chattest.Removed {
+			continue
+		}
+		if p.crowd && p.nameOf(m) == "?" {
 			continue
 		}
 		told := p.read(m)

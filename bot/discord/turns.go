@@ -53,17 +53,23 @@ func (l *limiter) holdAll(wait time.Duration) {
 	}
 }
 
-// takeTurn waits for a turn among all requests. Every one that succeeds must be followed by answered.
-func (l *limiter) takeTurn(ctx context.Context) (*turn, error) {
+// kept is which part of the turns is kept for what a member waits for: one in ten.
+const kept = 10
+
+// takeTurn waits for a turn among all requests; what must go soon overtakes the others. Every one that succeeds must be
+// followed by answered.
+func (l *limiter) takeTurn(ctx context.Context, soon bool) (*turn, error) {
 	t := &l.turns
-	select {
-	case t.gate <- struct{}{}:
-	case <-ctx.Done():
-		return nil, context.Cause(ctx)
+	if !soon {
+		select {
+		case t.gate <- struct{}{}:
+		case <-ctx.Done():
+			return nil, context.Cause(ctx)
+		}
+		defer func() { <-t.gate }()
 	}
-	defer func() { <-t.gate }()
 	for {
-		mine, wait, changed := t.take(l.now())
+		mine, wait, changed := t.take(l.now(), soon)
 		if mine != nil {
 			return mine, nil
 		}
@@ -74,23 +80,29 @@ func (l *limiter) takeTurn(ctx context.Context) (*turn, error) {
 }
 
 // take takes a turn if there is one now, else tells how long to wait, unless something changes before.
-func (t *turns) take(now time.Time) (mine *turn, wait time.Duration, changed <-chan struct{}) {
+func (t *turns) take(now time.Time, soon bool) (mine *turn, wait time.Duration, changed <-chan struct{}) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if now.Before(t.blocked) {
 		return nil, t.blocked.Sub(now), nil
 	}
-	if now.Before(t.next) {
-		return nil, t.next.Sub(now), nil
+	most := t.most
+	if !soon {
+		if now.Before(t.next) {
+			return nil, t.next.Sub(now), nil
+		}
+		most -= t.most / kept
 	}
 	t.taken = slices.DeleteFunc(t.taken, func(o *turn) bool { return !now.Before(o.until) })
-	if len(t.taken) >= t.most {
+	if len(t.taken) >= most {
 		first := slices.MinFunc(t.taken, func(a, b *turn) int { return a.until.Compare(b.until) })
 		return nil, first.until.Sub(now), t.changed
 	}
 	mine = &turn{until: now.Add(longestFlight + time.Second)}
 	t.taken = append(t.taken, mine)
-	t.next = now.Add(t.pace)
+	if !soon {
+		t.next = now.Add(t.pace)
+	}
 	return mine, 0, nil
 }
 

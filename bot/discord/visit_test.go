@@ -289,3 +289,64 @@ func TestWhatWasDoneAndNotHeardIsSaidLater(t *testing.T) {
 		return len(all) == 1 && has("lantern: 1 of 9")(all[0])
 	})
 }
+
+// TestNoticesSurviveFaults has the service fail in the middle of a private message, in each of its ways: it arrives, once.
+func TestNoticesSurviveFaults(t *testing.T) {
+	t.Parallel()
+	for name, fault := range map[string]func() *chattest.Fault{
+		"500": func() *chattest.Fault { return chattest.Status(500) }, "502": func() *chattest.Fault { return chattest.Status(502) },
+		"503": func() *chattest.Fault { return chattest.Status(503) }, "cut before": chattest.CutBefore, "cut after": chattest.CutAfter,
+		"fails after": func() *chattest.Fault { return chattest.FailAfter(502) }, "slow": func() *chattest.Fault { return chattest.SlowAnswer(time.Second) },
+		"garbled": chattest.Garbled, "limited by HTML": func() *chattest.Fault { return chattest.LimitedByHTML(time.Second) },
+		"limited":          func() *chattest.Fault { return chattest.Limited("user", 200*time.Millisecond) },
+		"limited for all":  func() *chattest.Fault { return chattest.Limited("shared", 200*time.Millisecond) },
+		"limited globally": func() *chattest.Fault { return chattest.Limited("global", 200*time.Millisecond) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			tb := newTable(t, chattest.Lenient()).connected()
+			ann := tb.guild.Member("ann")
+			ann.Slash(tb.channel, "reach", chattest.Values{"how": "message"}).Answer()
+			for _, route := range []string{"POST /users/@me/channels", "POST /channels/*/messages"} {
+				tb.Fail(route, 1, fault())
+			}
+			tb.match()
+			ann.Await(has("bo can spare lantern 84, which you want."))
+			tb.settled()
+			if n := len(ann.Screen(ann.DM())); n != 1 {
+				t.Errorf("told %d times", n)
+			}
+		})
+	}
+}
+
+// TestAThreadThatCannotBeHad has the service refuse a thread for every reason it has: what was to be said waits for the visit.
+func TestAThreadThatCannotBeHad(t *testing.T) {
+	t.Parallel()
+	for name, c := range map[string]struct {
+		route        string
+		status, code int
+	}{
+		"no permission":      {"POST /channels/*/threads", 403, 50013},
+		"too many threads":   {"POST /channels/*/threads", 400, 160006},
+		"no such channel":    {"POST /channels/*/threads", 404, 10003},
+		"not in the server":  {"PUT /channels/*/thread-members/*", 404, 10007},
+		"nothing to be said": {"POST /channels/*/messages", 403, 50001},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			tb := newTable(t, chattest.Lenient()).connected()
+			if err := tb.bot.Arrange(t.Context(), tb.guild.ID, func(g *bot.Group) { g.Channel, g.Threads = tb.channel.ID, true }); err != nil {
+				t.Fatal(err)
+			}
+			ann := tb.guild.Member("ann")
+			ann.Slash(tb.channel, "reach", chattest.Values{"how": "thread"}).Answer()
+			tb.Fail(c.route, -1, chattest.Refuse(c.status, c.code, "No"))
+			tb.match()
+			tb.settled()
+			if more := ann.Slash(tb.channel, "trades", nil).FollowUps(1); !has("bo can spare lantern 84")(more[0]) {
+				t.Error(more[0].Text())
+			}
+		})
+	}
+}

@@ -17,6 +17,7 @@ func (s *Service) where(ctx context.Context, e *exchange, said string) (bot.Grou
 		return bot.Group{}, bot.Speaker{}, nil
 	}
 	if i.Guild != "" {
+		s.present.put(i.Guild+" "+i.account(), presence{true, i.received}, rememberPresence)
 		g, err := s.bot.Group(ctx, i.Guild)
 		if err == nil && g.Name == g.Chat { // made just now
 			if name := s.guilds.of(i.Guild).name; name != "" {
@@ -48,33 +49,53 @@ func (s *Service) where(ctx context.Context, e *exchange, said string) (bot.Grou
 	return g, speaker, nil
 }
 
-// rememberPresence is how long we believe that a member is still in a server: who has left it must not see into it.
-const rememberPresence = 10 * time.Minute
+// presence is whether an account was in a server, and when.
+type presence struct {
+	there bool
+	at    time.Time
+}
+
+// Who has left a server must not see into it. So we ask again after a while; but when the service lets nobody ask, a member
+// who waits for an answer is believed to be where they were lately.
+const (
+	believePresence  = 10 * time.Minute
+	rememberPresence = 24 * time.Hour
+	askPresence      = 2 * time.Second
+)
 
 // stillThere asks whether an account is still in a server.
 func (s *Service) stillThere(ctx context.Context, guild, account string) (bool, error) {
 	key := guild + " " + account
-	if there, ok := s.present.get(key); ok {
-		return there, nil
+	lately, known := s.present.get(key)
+	if known && time.Since(lately.at) < believePresence {
+		return lately.there, nil
 	}
-	err := s.door.do(ctx, call{
-		method: http.MethodGet, path: []string{"guilds", guild, "members", account}, route: "/guilds/{guild}/members/{member}", place: guild, again: true,
+	asking, cancel := ctx, context.CancelFunc(func() {})
+	if known && lately.there {
+		asking, cancel = context.WithTimeout(ctx, askPresence)
+	}
+	defer cancel()
+	err := s.door.do(asking, call{
+		method: http.MethodGet, path: []string{"guilds", guild, "members", account}, route: "/guilds/{guild}/members/{member}", place: guild, again: true, soon: true,
 	}, nil)
+	if err != nil && asking.Err() != nil && ctx.Err() == nil {
+		return true, nil
+	}
 	switch codeOf(err) {
 	case unknownMember, unknownUser:
 		if err := s.bot.Left(ctx, guild, account); err != nil {
 			return false, err
 		}
-		s.present.put(key, false, rememberPresence)
+		s.present.put(key, presence{false, time.Now()}, rememberPresence)
 		return false, nil
 	case unknownGuild, missingAccess:
-		s.present.put(key, false, rememberPresence)
+		s.present.put(key, presence{false, time.Now()}, rememberPresence)
 		return false, nil
 	}
 	if err != nil {
 		return false, err
 	}
-	s.present.put(key, true, rememberPresence)
+	s.present.put(key, presence{true, time.Now()}, rememberPresence)
 	return true, nil
 }
 

@@ -70,8 +70,10 @@ func TestTheShippedProgramPlaysAStory(t *testing.T) {
 		t.Errorf("no set card: %+v", card)
 	}
 	p.stop()
-	if !strings.Contains(p.said(), "Invite the bot: https://discord.com/oauth2/authorize?") {
-		t.Errorf("nobody is told how to invite the bot: %s", p.said())
+	for _, want := range []string{"Invite the bot: https://discord.com/oauth2/authorize?client_id=" + srv.ApplicationID() + "&scope=bot+applications.commands&permissions=343597501440\n", "Connected as "} {
+		if !strings.Contains(p.said(), want) {
+			t.Errorf("nobody is told %q:\n%s", want, p.said())
+		}
 	}
 	if strings.Contains(p.said(), chattest.Token) {
 		t.Errorf("the token is shown: %s", p.said())

@@ -14,6 +14,7 @@ import (
 	"spareounce/bot"
 	"spareounce/bot/discord"
 	"spareounce/bot/room"
+	"spareounce/store"
 )
 
 // serveCommand runs for good: in Discord when there is a token for it, else in the local room.
@@ -64,12 +65,28 @@ func (c serveCommand) configure(p *program) (config discord.Config, wrong []stri
 		wrong = append(wrong, config.CheckToken()...)
 	}
 	wrong = append(wrong, config.Check()...)
-	if given := p.commands.DatabaseURL; given != "" {
-		if u, err := url.Parse(given); err != nil || u.Scheme != "postgres" && u.Scheme != "postgresql" {
-			wrong = append(wrong, "--database-url should look like postgres://user@host/database.")
-		}
+	if given := p.commands.DatabaseURL; given != "" && !namesDatabase(given) {
+		wrong = append(wrong, "--database-url should look like postgres://user@host/database.")
 	}
 	return config, wrong
+}
+
+func namesDatabase(given string) bool {
+	u, err := url.Parse(given)
+	return err == nil && (u.Scheme == "postgres" || u.Scheme == "postgresql")
+}
+
+// databaseTrouble is why the operator's database does not let us in, in a sentence; "" when it does.
+func (p *program) databaseTrouble() string {
+	if !namesDatabase(p.commands.DatabaseURL) {
+		return ""
+	}
+	err := store.CheckDatabase(p.ctx, p.commands.DatabaseURL)
+	if err == nil {
+		return ""
+	}
+	return fmt.Sprintf("The database at --database-url does not let us in: %s. See that PostgreSQL runs there, and that this user may connect.",
+		strings.Join(strings.Fields(err.Error()), " "))
 }
 
 // shards reads the numbers of shards. They are no numbers to the command line, so that one that is none is named beside all
@@ -95,9 +112,17 @@ func (c serveCommand) shards(config *discord.Config) (wrong []string) {
 // serveDiscord runs the bot and the queue in Discord until the program is stopped, or going on would do harm.
 func (c serveCommand) serveDiscord(p *program) error {
 	config, wrong := c.configure(p)
-	if len(wrong) > 0 {
+	trouble := p.databaseTrouble()
+	switch {
+	case len(wrong) > 0 && trouble != "":
+		wrong = append(wrong, trouble)
+		fallthrough
+	case len(wrong) > 0:
 		return exit{2, errors.New("this can't be served as it is set up:\n- " + strings.Join(wrong, "\n- "))}
+	case trouble != "":
+		return exit{1, errors.New(trouble)} // it may pass: who starts us may try again
 	}
+	config.Say = func(line string) { fmt.Fprintln(p.out, line) }
 	st, s, err := p.openStore()
 	if err != nil {
 		return err
@@ -109,7 +134,7 @@ func (c serveCommand) serveDiscord(p *program) error {
 	work, stopWork := context.WithCancel(context.WithoutCancel(p.ctx))
 	worked := make(chan error, 1)
 	go func() { worked <- st.Work(work, b, 4, grace) }()
-	fmt.Fprintf(p.out, "Serving Discord. Invite the bot: %s\nStop it with Ctrl-C.\n", discord.InviteLink(config.Token))
+	fmt.Fprintln(p.out, "Serving Discord. Stop it with Ctrl-C.")
 	err = chat.Run(p.ctx, b)
 	stopWork()
 	if stop, ok := errors.AsType[*discord.StopError](err); ok {
