@@ -102,9 +102,12 @@ func (p page) wrap(style string, size, room float64, most int, text string) []st
 	line := ""
 	for word := range strings.FieldsSeq(p.words(text)) {
 		longer := strings.TrimSpace(line + " " + word)
-		if line != "" && p.GetStringWidth(longer) > room {
-			lines, line = append(lines, line), word
-			continue
+		if line != "" && p.GetStringWidth(longer) > room && p.GetStringWidth(word) <= room {
+			lines, longer = append(lines, line), word
+		}
+		for p.GetStringWidth(longer) > room { // Japanese has no spaces to break at
+			front := p.front(room, longer)
+			lines, longer = append(lines, front), strings.TrimSpace(longer[len(front):])
 		}
 		line = longer
 	}
@@ -119,6 +122,19 @@ func (p page) wrap(style string, size, room float64, most int, text string) []st
 		lines[i] = p.fit(room, lines[i])
 	}
 	return lines
+}
+
+// front is as much of the beginning of a text as has room, at least one letter, so that what follows may begin a line.
+func (p page) front(room float64, text string) string {
+	letters := []rune(text)
+	n := 1
+	for n < len(letters) && p.GetStringWidth(string(letters[:n+1])) <= room {
+		n++
+	}
+	if n > 1 && n < len(letters) && strings.ContainsRune(neverFirst, letters[n]) {
+		n--
+	}
+	return string(letters[:n])
 }
 
 func (p page) head(h HuntList) {

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"spareounce/bot/tongue"
 )
 
 // The same list gives the same bytes; the fonts travel with the page, and its words can be copied and read out.
@@ -169,5 +171,16 @@ func TestRoughestSeesAWord(t *testing.T) {
 	b := decode(t, poppler(t, h, "pdftoppm", "-r", "72", "-png"))
 	if _, off := roughest(a, b); off <= 24 {
 		t.Errorf("a name that is gone differs by %d", off)
+	}
+}
+
+// Japanese has no spaces to break a line at, and the caution below the list may not be cut.
+func TestPageHasTheCautionWhole(t *testing.T) {
+	h := hunts()["hunt"]
+	h.In, _ = tongue.In("ja")
+	h.Caution = "一覧は品の証明にはなりません。見せられたものは自分で確かめてください。買ったものにかかる税金は地域によります。"
+	said := strings.Join(strings.Fields(string(poppler(t, h, "pdftotext", "-raw"))), "")
+	if !strings.Contains(said, h.Caution) {
+		t.Errorf("the page lacks the caution: %s", said)
 	}
 }
