@@ -73,8 +73,8 @@ func play(t *testing.T, script []talk.Line, all []series.Series, before *talk.Pl
 	return player, out
 }
 
-// english are words that no other language we speak has, and that stand in most sentences of ours.
-var english = regexp.MustCompile(`(?i)\b(the|of|you|your|and|are|which|this|that|has|from|with|nothing|trade|piece|pieces|wants)\b`)
+// english are words that no other language we speak has ("has" is Spanish too), and that stand in most sentences of ours.
+var english = regexp.MustCompile(`(?i)\b(the|of|you|your|and|are|which|this|that|from|with|nothing|trade|piece|pieces|wants)\b`)
 
 // left finds the lines of ours in which English is left, beside what members said and what the catalogue says.
 func left(script []talk.Line, out []string, all []series.Series) (lines []string) {
