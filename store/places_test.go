@@ -135,7 +135,7 @@ func TestWhatIsKnownOfAPlace(t *testing.T) {
 func TestKeepersAreToldOnce(t *testing.T) {
 	t.Parallel()
 	tb := newTable(t, 2)
-	made(tb.Join(t.Context(), tb.group.ID, "kim", "Kim", true))(t)
+	made(tb.Join(t.Context(), tb.group.ID, "kim", "Kim", true, ""))(t)
 	for _, key := range []string{"place a", "place a", "place b"} {
 		if err := tb.TellKeepers(t.Context(), tb.group, store.PlaceLacks, key, store.NoticeBody{Trade: 1}); err != nil {
 			t.Fatal(err)
