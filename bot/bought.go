@@ -69,9 +69,9 @@ func (t turn) paidLine(p pick, values store.Values) string {
 	line := t.Say(boughtAt, "piece", t.counted(p, p.quantity()), "price", t.inMoney(*p.about.price))
 	w, ok := values.Of(p.Series, p.Pieces[0])
 	if !ok {
-		return line + "."
+		return t.Say(asSentence, "reason", line)
 	}
-	return line + ", " + t.overMelt(*p.about.price, w.Metal, values.Spot.Price) + "."
+	return t.Say(asSentence, "reason", line+", "+t.overMelt(*p.about.price, w.Metal, values.Spot.Price))
 }
 
 // overMelt says how far a price is above or below melt: "12.3% over melt".

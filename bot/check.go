@@ -102,7 +102,7 @@ func (t turn) examine(r density.Readings, piece *named) exam {
 	if piece == nil || piece.metal.Fineness == 0 {
 		return e
 	}
-	e.expected = density.Silver("silver ."+strings.ReplaceAll(piece.metal.Fineness.String(), ".", ""), piece.metal.Fineness)
+	e.expected = density.Silver(t.Say(checkAlloys, "list", "."+strings.ReplaceAll(piece.metal.Fineness.String(), ".", "")), piece.metal.Fineness)
 	for _, one := range density.Materials() {
 		if one.Fineness == piece.metal.Fineness {
 			e.expected = one

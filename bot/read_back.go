@@ -33,7 +33,7 @@ func (t turn) readBack(shelf *store.Shelf, codes []string) string {
 		if spare := t.sparesOf(shelf, one); spare != "" {
 			line += "; " + t.Say(canSpareToo, "list", strings.TrimPrefix(spare, code+" "))
 		}
-		lines = append(lines, line+".")
+		lines = append(lines, t.Say(asSentence, "reason", line))
 	}
 	return strings.Join(lines, "\n")
 }
