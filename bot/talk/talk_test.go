@@ -3,7 +3,6 @@ package talk_test
 import (
 	"flag"
 	"io/fs"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,34 +12,25 @@ import (
 	"spareounce/bot/seriesfile"
 	"spareounce/bot/talk"
 	"spareounce/match/series"
-	"spareounce/store/storetest"
 	"spareounce/testdata"
 )
 
 var update = flag.Bool("update", false, "rewrite the bot's half of the transcripts")
 
 // TestTranscripts plays every transcript; together they are the conversation's specification. With -update the bot's half
-// is rewritten: the difference is the review of our wording.
+// is rewritten: the difference is the review of our wording. Each is then played in another language as well.
 func TestTranscripts(t *testing.T) {
 	files, err := filepath.Glob("../../testdata/talk/*.talk")
 	if err != nil || len(files) == 0 {
 		t.Fatal("no transcripts", err)
 	}
 	all := shipped(t)
-	for _, file := range files {
-		t.Run(strings.TrimSuffix(filepath.Base(file), ".talk"), func(t *testing.T) {
+	for n, file := range files {
+		name := strings.TrimSuffix(filepath.Base(file), ".talk")
+		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			script := parse(t, file)
-			url := storetest.Database(t)
-			player, err := talk.NewPlayer(t.Context(), url, slog.New(slog.DiscardHandler), all)
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer player.Close()
-			out, err := player.Play(t.Context(), script)
-			if err != nil {
-				t.Fatalf("%v\n%s", err, strings.Join(out, "\n"))
-			}
+			player, out := play(t, script, all, nil, "")
 			if *update {
 				if err := os.WriteFile(file, []byte(strings.Join(out, "\n")+"\n"), 0o644); err != nil {
 					t.Fatal(err)
@@ -49,6 +39,9 @@ func TestTranscripts(t *testing.T) {
 			}
 			if difference := talk.Compare(script, out); difference != "" {
 				t.Error(difference)
+			}
+			if !strings.HasPrefix(name, "in_") || *language != "" {
+				translated(t, name, n, script, all, player)
 			}
 		})
 	}
