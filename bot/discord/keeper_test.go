@@ -235,3 +235,23 @@ func TestNobodysWordsBecomeFormatting(t *testing.T) {
 		}
 	}
 }
+
+// TestCommandsThatTheServiceWillNotHear has it refuse our commands for good, and for a while: members are answered all the same,
+// and the commands are told as soon as it hears them.
+func TestCommandsThatTheServiceWillNotHear(t *testing.T) {
+	t.Parallel()
+	for name, fault := range map[string]*chattest.Fault{"for good": chattest.Refuse(403, 50001, "Missing Access"), "for a while": chattest.Status(503)} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			tb := prepare(t, 1, chattest.Lenient())
+			refused := tb.Fail("PUT /applications/*/commands", -1, fault)
+			tb.open().connected()
+			refused.Mend()
+			if name == "for good" {
+				return
+			}
+			tb.logged("the service knows our commands")
+			tb.hears("ann")
+		})
+	}
+}
