@@ -91,7 +91,7 @@ func (v view) shared() Reply {
 	if v.trade.State != trade.Agreed {
 		return Reply{Text: strings.Join(append(lines, shareOver.with()), "\n"), About: v.about()}
 	}
-	return Reply{Text: strings.Join(append(lines, shareHow.with("n", v.trade.Number)), "\n"), About: v.about(), Buttons: v.everyButton()}
+	return Reply{Text: strings.Join(append(lines, shareHow.with("n", v.trade.Number), agreedHow.with()), "\n"), About: v.about(), Buttons: v.everyButton()}
 }
 
 // everyButton is what any party can do now. Whoever presses one speaks for themselves, so what is not theirs to say is refused.
