@@ -91,7 +91,7 @@ func (v view) shared() Reply {
 	if v.trade.State != trade.Agreed {
 		return Reply{Text: strings.Join(append(lines, v.Say(shareOver)), "\n"), About: v.about(), Language: v.Tag()}
 	}
-	return Reply{Text: strings.Join(append(lines, v.Say(shareHow, "n", v.trade.Number)), "\n"), About: v.about(), Language: v.Tag(), Buttons: v.everyButton()}
+	return Reply{Text: strings.Join(append(lines, v.Say(shareHow, "n", v.trade.Number), v.Say(agreedHow)), "\n"), About: v.about(), Language: v.Tag(), Buttons: v.everyButton()}
 }
 
 // everyButton is what any party can do now. Whoever presses one speaks for themselves, so what is not theirs to say is refused.

@@ -68,9 +68,7 @@ func (s *Service) command(ctx context.Context, e *exchange) error {
 	case memberCommand:
 		return s.inGroup(ctx, e, "", "", func(h bot.Heard) error { return s.aboutMember(ctx, e, h, u) })
 	case messageCommand:
-		return s.inGroup(ctx, e, "", "", func(h bot.Heard) error {
-			return s.reply(ctx, e, h.Group, s.bot.TakeText(ctx, h, u.Resolved.Messages[u.Target].Content))
-		})
+		return s.inGroup(ctx, e, "", "", func(h bot.Heard) error { return s.takeMessage(ctx, e, h, u.Resolved.Messages[u.Target]) })
 	}
 	c, ok := commandNamed(u.Name)
 	if !ok {
@@ -193,6 +191,23 @@ func textIn(parts []formComponent) string {
 		texts = append(texts, textIn(p.Components))
 	}
 	return strings.TrimSpace(strings.Join(texts, "\n"))
+}
+
+// takeMessage reads the list in a message, with what text is attached to it: the service's own clients attach what is too
+// long to be written as "message.txt".
+func (s *Service) takeMessage(ctx context.Context, e *exchange, h bot.Heard, m seenMessage) error {
+	text := m.Content
+	for _, f := range m.Attachments {
+		if !textual(f) {
+			continue
+		}
+		more, trouble := s.fetch(ctx, f, tabular(f))
+		if trouble != "" {
+			return e.tell(ctx, trouble)
+		}
+		text += "\n" + more
+	}
+	return s.reply(ctx, e, h.Group, s.bot.TakeText(ctx, h, text))
 }
 
 // aboutMember answers what a member can spare that the speaker lacks.

@@ -122,6 +122,9 @@ var (
 	errDenied = errors.New("the token is refused: it is wrong, or was reset")
 )
 
+// longestPause is how long we wait at most where the service says that it is not available for longer.
+const longestPause = time.Minute
+
 // tries is how often a request is sent at most.
 const tries = 5
 
@@ -170,17 +173,17 @@ func (d *door) judge(ctx context.Context, c call, err error, try int) (wait time
 	}
 	pause := time.Duration(try*try) * 100 * time.Millisecond
 	r, ok := errors.AsType[*refusal](err)
+	if deadline, has := ctx.Deadline(); ok && has && time.Until(deadline) < r.wait {
+		return 0, false // it would come too late
+	}
 	switch {
 	case ok && r.status == http.StatusTooManyRequests:
-		if deadline, has := ctx.Deadline(); has && time.Until(deadline) < r.wait {
-			return 0, false // it would come too late
-		}
 		if c.answer {
 			return r.wait, true
 		}
 		return 0, true // the limiter knows
 	case ok && r.status >= 500:
-		return pause, c.again
+		return max(pause, r.wait), c.again
 	case ok, errors.Is(err, errStill), errors.Is(err, errDenied):
 		return 0, false
 	}
@@ -341,6 +344,8 @@ func (d *door) refused(c call, key string, response *http.Response, text []byte)
 		if !r.global || c.open { // those wait for no turn
 			d.limits.hold(key, r.wait)
 		}
+	case http.StatusServiceUnavailable:
+		r.wait = min(retryAfter(response.Header), longestPause)
 	case http.StatusUnauthorized:
 		d.limits.refused()
 		if !c.open {

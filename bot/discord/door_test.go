@@ -332,3 +332,24 @@ func TestLimitsAreForgotten(t *testing.T) {
 		}
 	})
 }
+
+// TestAnUnavailableServiceIsGivenTime has it say for how long it is not available (RFC 9110, section 15.6.4).
+func TestAnUnavailableServiceIsGivenTime(t *testing.T) {
+	t.Parallel()
+	for asked, waited := range map[string]time.Duration{"20": 20 * time.Second, "86400": longestPause, "": 100 * time.Millisecond} {
+		synctest.Test(t, func(t *testing.T) {
+			var n atomic.Int32
+			d := doorTo(func(*http.Request) (int, map[string]string, string, error) {
+				if n.Add(1) == 1 {
+					return 503, map[string]string{"Retry-After": asked}, "<html>", nil
+				}
+				return 200, nil, "{}", nil
+			})
+			what, began := inChannel("1"), time.Now()
+			what.again = true
+			if err := d.do(t.Context(), what, nil); err != nil || time.Since(began) < waited || time.Since(began) > waited+time.Second {
+				t.Errorf("%q: %v after %v", asked, err, time.Since(began))
+			}
+		})
+	}
+}

@@ -68,6 +68,11 @@ func textual(f upload) bool {
 	return false
 }
 
+// tabular reports whether a text file claims to have columns.
+func tabular(f upload) bool {
+	return slices.Contains([]string{".csv", ".tsv"}, strings.ToLower(path.Ext(f.Filename)))
+}
+
 func (s *Service) fromFileHost(address string) bool {
 	u, err := url.Parse(address)
 	if err != nil || u.User != nil {

@@ -61,9 +61,10 @@ func (u user) name() string {
 }
 
 type seenMessage struct {
-	ID      string `json:"id"`
-	Content string `json:"content"`
-	Flags   int    `json:"flags"`
+	ID          string   `json:"id"`
+	Content     string   `json:"content"`
+	Flags       int      `json:"flags"`
+	Attachments []upload `json:"attachments"`
 }
 
 // owners say who installed us where an interaction was: a server, an account or both, by kind of installation.

@@ -114,6 +114,11 @@ func TestMenus(t *testing.T) {
 	if !has("I read this: lantern 86, 87 x2, harbour 85.")(read) || !has("what a day")(read) || !has("Nothing is stored yet")(read) {
 		t.Error(read.Text())
 	}
+	long := bo.Say(tb.channel, "my haves", chattest.File{Name: "message.txt", Type: "text/plain; charset=utf-8", Data: []byte("lantern 82\nand no more\nharbour 86")},
+		chattest.File{Name: "lots.csv", Type: "text/csv", Data: []byte("series,piece,count\nlantern,83,2\n")}, chattest.File{Name: "shelf.png", Type: "image/png", Data: []byte("\x89PNG")})
+	if said := bo.UseOn(tb.channel, "Take this as my list", long).Answer(); !has("I read this: lantern 82, harbour 86, lantern 83 x2.")(said) || !has("and no more")(said) {
+		t.Error(said.Text())
+	}
 	if said := bo.Slash(tb.channel, "gaps", nil).Answer(); has("harbour")(said) {
 		t.Errorf("stored before it was confirmed: %s", said.Text())
 	}
@@ -233,5 +238,25 @@ func TestNobodysWordsBecomeFormatting(t *testing.T) {
 		if strings.Contains(said.Content, bad) {
 			t.Errorf("%q stands in %q", bad, said.Content)
 		}
+	}
+}
+
+// TestCommandsThatTheServiceWillNotHear has it refuse our commands for good, and for a while: members are answered all the same,
+// and the commands are told as soon as it hears them.
+func TestCommandsThatTheServiceWillNotHear(t *testing.T) {
+	t.Parallel()
+	for name, fault := range map[string]*chattest.Fault{"for good": chattest.Refuse(403, 50001, "Missing Access"), "for a while": chattest.Status(503)} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			tb := prepare(t, 1, chattest.Lenient())
+			refused := tb.Fail("PUT /applications/*/commands", -1, fault)
+			tb.open().connected()
+			refused.Mend()
+			if name == "for good" {
+				return
+			}
+			tb.logged("the service knows our commands")
+			tb.hears("ann")
+		})
 	}
 }

@@ -3,10 +3,12 @@ package discord
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net"
 	"net/http"
+	"net/url"
 	"strings"
 	"sync"
 	"time"
@@ -18,8 +20,11 @@ func init() {
 	// The library's log would print tokens; what matters we see for ourselves. And its gateway speaks the version that it
 	// had when it was made, while our requests speak this one.
 	discordgo.Logger = func(int, int, string, ...any) {}
-	discordgo.APIVersion = "10"
+	discordgo.APIVersion = gatewayVersion
 }
+
+// gatewayVersion is that of the gateway's protocol.
+const gatewayVersion = "10"
 
 // openWithin is how long a connection to the gateway may take to be ready.
 const openWithin = 20 * time.Second
@@ -55,6 +60,7 @@ func (s *Service) open(ctx context.Context, address string, shard, shards int) (
 	session.ShouldReconnectOnError = false
 	session.StateEnabled = false
 	session.SyncEvents = false
+	session.Identify.Token = s.config.Token // without the word that stands before it in requests
 	session.Compress = true
 	session.Identify.Compress = true
 	session.Identify.Intents = discordgo.IntentsGuilds
@@ -167,7 +173,11 @@ func (k knownGateway) RoundTrip(r *http.Request) (*http.Response, error) {
 	if !strings.HasSuffix(r.URL.Path, "/gateway") {
 		return nil, fmt.Errorf("the library has no business at %s", r.URL.Path)
 	}
-	text, err := json.Marshal(map[string]string{"url": string(k)})
+	address, err := gatewayAddress(string(k))
+	if err != nil {
+		return nil, err
+	}
+	text, err := json.Marshal(map[string]string{"url": address + "#"}) // what the library adds becomes a fragment, which is never sent
 	if err != nil {
 		return nil, err
 	}
@@ -175,4 +185,22 @@ func (k knownGateway) RoundTrip(r *http.Request) (*http.Response, error) {
 		StatusCode: http.StatusOK, Status: "200 OK", Proto: "HTTP/1.1", ProtoMajor: 1, ProtoMinor: 1, Request: r,
 		Header: http.Header{"Content-Type": {"application/json"}}, Body: io.NopCloser(strings.NewReader(string(text))),
 	}, nil
+}
+
+// gatewayAddress is a gateway's address with what we ask of it (Discord, Topics, Gateway, Connecting). The library would put a
+// stroke before the question, whatever stands there, and lose a question that is there already.
+func gatewayAddress(named string) (string, error) {
+	u, err := url.Parse(named)
+	if err != nil || u.Host == "" || u.Scheme != "wss" && u.Scheme != "ws" {
+		return "", errors.New("the service names no address for its gateway")
+	}
+	if u.Path == "" {
+		u.Path = "/"
+	}
+	question := u.Query()
+	question.Set("v", gatewayVersion)
+	question.Set("encoding", "json")
+	question.Del("compress") // we ask for it when we identify
+	u.RawQuery, u.Fragment = question.Encode(), ""
+	return u.String(), nil
 }

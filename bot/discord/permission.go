@@ -72,7 +72,7 @@ func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int
 		out any
 	}{
 		{call{path: []string{"guilds", guild, "roles"}, route: "/guilds/{guild}/roles", place: guild}, &roles},
-		{call{path: []string{"guilds", guild, "members", s.app}, route: "/guilds/{guild}/members/{member}", place: guild}, &me},
+		{call{path: []string{"guilds", guild, "members", s.me}, route: "/guilds/{guild}/members/{member}", place: guild}, &me},
 		{call{path: []string{"channels", channel}, route: "/channels/{channel}", place: channel}, &place},
 	} {
 		ask.c.method, ask.c.again, ask.c.soon = http.MethodGet, true, true // a keeper waits for it
@@ -86,7 +86,7 @@ func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int
 	for _, r := range roles {
 		all[r.ID] = bitsOf(r.Permissions)
 	}
-	has := permissionsIn(guild, s.app, me.Roles, all, place.Overwrites)
+	has := permissionsIn(guild, s.me, me.Roles, all, place.Overwrites)
 	var lacks []tongue.Phrase
 	for _, bit := range bits {
 		if has>>bit&1 == 0 {

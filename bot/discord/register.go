@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"net/http"
 	"strings"
 	"time"
@@ -191,7 +190,7 @@ func (s *Service) register(ctx context.Context) error {
 	err = s.door.do(ctx, call{
 		method: http.MethodPut, path: []string{"applications", s.app, "commands"}, route: "/applications/{application}/commands", body: forms, again: true,
 	}, nil)
-	if r, ok := errors.AsType[*refusal](err); ok && r.status == http.StatusBadRequest {
+	if final(err) {
 		s.log.ErrorContext(ctx, "the service will not have our commands: members go on with those that it knows", "err", err)
 		return nil
 	}

@@ -9,6 +9,7 @@
 package discord
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -106,7 +107,8 @@ type Service struct {
 	begun    chan struct{} // closed when bot, seal and app may be used
 	bot      *bot.Bot
 	seal     seal
-	app      string // the application's id, which is the bot's own account too
+	app      string // the application's id
+	me       string // its account's, which differs for old ones
 	guilds   guildBook
 	direct   recent[string, string]                 // the private channel with an account
 	present  recent[string, presence]               // whether an account is still in a guild
@@ -164,20 +166,14 @@ func (s *Service) Run(ctx context.Context, b *bot.Bot) error {
 // the token is refused.
 func (s *Service) introduce(ctx context.Context) error {
 	for failures := 1; ; failures++ {
-		var app struct {
-			ID string `json:"id"`
-		}
-		err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"applications", "@me"}, route: "/applications/@me", again: true}, &app)
-		if r, ok := errors.AsType[*refusal](err); ok && (r.status == http.StatusNotFound || r.status == http.StatusMethodNotAllowed) {
-			app.ID, err = applicationIn(s.config.Token), nil // who serves us does not say, but the token does
-		}
-		if err == nil && app.ID == "" {
-			err = errors.New("the service does not say which application we are")
-		}
+		err := s.whoWeAre(ctx)
 		if err == nil {
-			s.app = app.ID
 			s.greet.Do(func() { s.say("Invite the bot: " + inviteLink(s.app)) })
-			err = s.register(ctx)
+			if err = s.register(ctx); err != nil && failures >= patientTries {
+				s.log.WarnContext(ctx, "members go on with the commands that the service knows", "err", err)
+				s.spawn("the commands", s.keepRegistering)
+				return nil
+			}
 		}
 		switch {
 		case err == nil, ctx.Err() != nil:
@@ -189,6 +185,37 @@ func (s *Service) introduce(ctx context.Context) error {
 		s.log.WarnContext(ctx, "the service can't be told who we are", "err", err, "again in", wait)
 		_ = sleep(ctx, wait, nil)
 	}
+}
+
+// patientTries is how often we try to tell our commands before we go on without: most of the time the service knows them.
+const patientTries = 3
+
+// keepRegistering tells our commands as soon as the service will hear them.
+func (s *Service) keepRegistering() {
+	for failures := patientTries; ; failures++ {
+		if sleep(s.living, backoff(s.timing, failures), nil) != nil || s.register(s.living) == nil {
+			return
+		}
+	}
+}
+
+// whoWeAre asks for the ids of the application and of its account. Where the service does not know that question, the token
+// answers it: it begins with the account's, which is the application's too for all but old ones.
+func (s *Service) whoWeAre(ctx context.Context) error {
+	var app struct {
+		ID  string `json:"id"`
+		Bot user   `json:"bot"`
+	}
+	err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"applications", "@me"}, route: "/applications/@me", again: true}, &app)
+	account := applicationIn(s.config.Token)
+	if r, ok := errors.AsType[*refusal](err); ok && (r.status == http.StatusNotFound || r.status == http.StatusMethodNotAllowed) {
+		app.ID, err = account, nil
+	}
+	if err == nil && app.ID == "" {
+		err = errors.New("the service does not say which application we are")
+	}
+	s.app, s.me = app.ID, cmp.Or(app.Bot.ID, account, app.ID)
+	return err
 }
 
 // finish waits for answers that have been begun, not for long: what they answer is dead after a few seconds anyway.

@@ -162,7 +162,7 @@ func (h *sharing) find(ctx context.Context) (id string, err error) {
 		place: h.group.Chat, again: true,
 	}, &active)
 	for _, t := range active.Threads {
-		if t.Owner == h.s.app && t.Name == h.what.Name && t.Said == 0 {
+		if t.Owner == h.s.me && t.Name == h.what.Name && t.Said == 0 {
 			return t.ID, err
 		}
 	}
@@ -236,7 +236,7 @@ func (h *sharing) ours(ctx context.Context) (id string, err error) {
 		return "", nil // without Read Message History
 	}
 	for _, m := range slices.Backward(said) {
-		if m.Author.ID == h.s.app && m.Type == 0 && m.Webhook == "" {
+		if m.Author.ID == h.s.me && m.Type == 0 && m.Webhook == "" {
 			return m.ID, err
 		}
 	}

@@ -210,6 +210,7 @@ func TestTwoProcessesOpenOneThread(t *testing.T) {
 	tb.allowThreads()
 	tb.Fail("POST /channels/*/threads", 1, chattest.SlowAnswer(500*time.Millisecond))
 	ann, bo := tb.agree()
+	eventually(t, "no thread is opened", func() bool { return len(tb.channel.Threads()) == 1 }) // and nobody knows of it yet
 	for _, line := range []string{"sent 1", "arrived 1", "checked 1"} {
 		for _, who := range []*chattest.Member{ann, bo} {
 			who.Slash(tb.channel, "say", chattest.Values{"line": line}).Answer()
@@ -222,6 +223,26 @@ func TestTwoProcessesOpenOneThread(t *testing.T) {
 	if archived, _ := thread.Archived(); !archived {
 		t.Error("the thread is open still")
 	}
+	if n := tb.asked("POST", "/channels/*/threads"); n != 1 {
+		t.Errorf("a thread was asked for %d times", n)
+	}
+}
+
+// TestARestartWhileAThreadIsOpened stops the program when the thread is there and the answer is not, and starts it again.
+func TestARestartWhileAThreadIsOpened(t *testing.T) {
+	t.Parallel()
+	tb := newTable(t).connected()
+	tb.allowThreads()
+	f := tb.Fail("POST /channels/*/threads", 1, chattest.Silence())
+	ann, _ := tb.agree()
+	eventually(t, "no thread is asked for", func() bool { return f.Hits() == 1 && len(tb.channel.Threads()) == 1 })
+	if err := tb.stop(); err != nil {
+		t.Fatal(err)
+	}
+	tb.store, tb.bot, tb.chat, tb.stop = tb.serve(Config{})
+	tb.identified(2)
+	eventually(t, "the thread stays empty", func() bool { return len(tb.channel.Threads()[0].Members()) == 3 })
+	shared(t, ann, tb.thread())
 	if n := tb.asked("POST", "/channels/*/threads"); n != 1 {
 		t.Errorf("a thread was asked for %d times", n)
 	}

@@ -102,7 +102,7 @@ func TestATradeHasAThread(t *testing.T) {
 	first := shared(t, ann, thread)
 	for _, want := range []string{
 		"Trade 1, a swap: agreed, not all has arrived.", "ann to bo, lantern 84: to be sent by", "bo to ann, lantern 88: to be sent by",
-		"Exchange addresses in your own private messages, never here", "[I have sent it]", "[It has arrived]",
+		"exchange addresses in your own private messages, never here", "I hold neither money nor metal", "[I have sent it]", "[It has arrived]",
 	} {
 		if !has(want)(first) {
 			t.Errorf("nothing says %q:\n%s", want, first.Text())

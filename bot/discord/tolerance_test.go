@@ -3,6 +3,7 @@ package discord
 import (
 	"encoding/json"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"strings"
 	"sync"
@@ -147,10 +148,25 @@ func TestWhoWeAreWhenNobodySays(t *testing.T) {
 			t.Errorf("%q holds %q", token, got)
 		}
 	}
-	tb := prepare(t, 1, chattest.Lenient())
-	tb.Fail("GET /applications/@me", -1, chattest.Refuse(404, 0, "404: Not Found"))
-	tb.open()
-	tb.logged("does not say which application we are") // nor does the stand-in's token
+	const token = "MTU3NTIwNTk0MzM2NzQzNDI0MA.x.y"
+	for _, c := range []struct {
+		status          int
+		body            string
+		app, me, wanted string
+	}{
+		{200, `{"id":"11","bot":{"id":"22","bot":true}}`, "11", "22", ""},
+		{200, `{"id":11}`, "11", "1575205943367434240", ""},
+		{404, `{"message":"404: Not Found","code":0}`, "1575205943367434240", "1575205943367434240", ""},
+		{200, `{}`, "", "", "does not say which application we are"},
+		{403, `{"message":"no","code":50001}`, "", "", "50001"},
+	} {
+		s := New(Config{Token: token, API: DefaultAPI, Log: slog.New(slog.DiscardHandler)})
+		s.door.client.Transport = answers(func(*http.Request) (int, map[string]string, string, error) { return c.status, nil, c.body, nil })
+		err := s.whoWeAre(t.Context())
+		if (err == nil) != (c.wanted == "") || err != nil && !strings.Contains(err.Error(), c.wanted) || err == nil && (s.app != c.app || s.me != c.me) {
+			t.Errorf("%s: the application %s, the account %s, %v", c.body, s.app, s.me, err)
+		}
+	}
 }
 
 // TestWhereTheAPIIs takes an address that names a server only for where Discord has its API.
