@@ -201,7 +201,7 @@ func (s *Service) takeMessage(ctx context.Context, e *exchange, h bot.Heard, m s
 		if !textual(f) {
 			continue
 		}
-		more, trouble := s.fetch(ctx, f, tabular(f))
+		more, trouble := s.fetch(ctx, e.i.Locale, f, tabular(f))
 		if trouble != "" {
 			return e.tell(ctx, trouble)
 		}
