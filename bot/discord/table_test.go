@@ -35,8 +35,10 @@ type table struct {
 	workers int
 	quiet   bool // logs errors only
 	token   string
-	timing  func(*timing) // changes what is hasty already
-	within  time.Duration // how long one attempt at a request may take; 0 for the usual
+	timing  func(*timing)    // changes what is hasty already
+	within  time.Duration    // how long one attempt at a request may take; 0 for the usual
+	hurry   func(*Service)   // changes the chat before it runs; nil leaves it
+	runs    func() time.Time // the bot's clock, if it runs by itself
 	counts  func(kind, id string, d time.Duration)
 	beside  func(bot.Chat) bot.Chat // hears what the bot wants said; nil when nobody does
 	wait    func() error            // waits until the chat ends by itself
@@ -130,6 +132,9 @@ func (tb *table) open() *table {
 
 // clock is the bot's; the chat and the stand-in keep real time.
 func (tb *table) clock() time.Time {
+	if tb.runs != nil {
+		return tb.runs()
+	}
 	tb.mu.Lock()
 	defer tb.mu.Unlock()
 	return tb.now
@@ -155,6 +160,9 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	chat.door.client.Transport = tb.Transport()
 	if tb.within > 0 {
 		chat.door.within = tb.within
+	}
+	if tb.hurry != nil {
+		tb.hurry(chat)
 	}
 	var mouth bot.Chat = chat
 	if tb.beside != nil {
