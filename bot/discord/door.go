@@ -39,11 +39,10 @@ type call struct {
 	query  url.Values
 	body   any // sent as JSON; nil for none
 	files  []file
-	again  bool   // may be sent again when it is unknown whether it had an effect
-	open   bool   // its address is its own permission: it needs no bot token, and is not counted against a bot's requests
-	answer bool   // answers an interaction: never waits for anything
-	soon   bool   // an answer depends on it: it goes before what nobody waits for
-	reason string // for the guild's audit log
+	again  bool // may be sent again when it is unknown whether it had an effect
+	open   bool // its address is its own permission: it needs no bot token, and is not counted against a bot's requests
+	answer bool // answers an interaction: never waits for anything
+	soon   bool // an answer depends on it: it goes before what nobody waits for
 }
 
 // file is one to be uploaded.
@@ -275,9 +274,6 @@ func (d *door) send(ctx context.Context, c call, form []byte, kind string) (*htt
 	}
 	if !c.open {
 		request.Header.Set("Authorization", "Bot "+d.token)
-	}
-	if c.reason != "" {
-		request.Header.Set("X-Audit-Log-Reason", url.PathEscape(c.reason))
 	}
 	response, err := d.client.Do(request)
 	if err != nil {
