@@ -84,7 +84,7 @@ func (s *Service) holdShards(ctx context.Context, shards int) error {
 			defer close(h.done)
 			s.serving.Add(1)
 			defer s.serving.Add(-1)
-			if err := s.shardRun(run, shard, shards); err != nil {
+			if err := s.shardRun(run, shard, shards, func() {}); err != nil {
 				stop(err)
 			}
 		})

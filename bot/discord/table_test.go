@@ -75,6 +75,7 @@ func hasty() timing {
 	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
 	quick.dead, quick.answer, quick.ignoreSkew = 4*answerWithin, 4*usualTiming.answer, time.Hour // the service's clock is slow
 	quick.settle = 100 * time.Millisecond
+	quick.resume = 2 * time.Second
 	return quick
 }
 
