@@ -73,6 +73,13 @@ func (s *Server) ExpireSessions() {
 	}
 }
 
+// Recommend changes the recommended count of shards, as Discord does when an application has joined more guilds.
+func (s *Server) Recommend(shards int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.settings.shards = shards
+}
+
 // CloseConnections closes every connection with a code, such as CloseRateLimited. After 4007 and 4009 the sessions are
 // gone; after 4004 the token is no good any more, until RestoreToken.
 func (s *Server) CloseConnections(code int, reason string) {

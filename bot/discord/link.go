@@ -93,23 +93,36 @@ func (s *Service) open(ctx context.Context, o joining) (*link, error) {
 			failed <- err
 		}
 	}()
-	watchdog := time.NewTimer(o.within)
-	defer watchdog.Stop()
-	select {
-	case <-l.ready:
-		return l, nil
-	case err = <-failed:
-	case <-l.over:
-		err = errors.New("it was cut before it was ready")
-	case <-l.asked:
-		err = errors.New("it was asked to connect anew before it was ready")
-	case <-watchdog.C:
-		err = fmt.Errorf("not ready within %v", o.within)
-	case <-ctx.Done():
-		err = context.Cause(ctx)
+	if err := s.welcomed(ctx, l, o.within, failed); err != nil {
+		l.cut()
+		return l, fmt.Errorf("connect to the gateway: %w", err)
 	}
-	l.cut()
-	return l, fmt.Errorf("connect to the gateway: %w", err)
+	return l, nil
+}
+
+// welcomed waits until a link is ready, or says why it will not be.
+func (s *Service) welcomed(ctx context.Context, l *link, within time.Duration, failed <-chan error) error {
+	watchdog := time.NewTimer(within)
+	defer watchdog.Stop()
+	asked := l.asked
+	for early := (<-chan time.Time)(nil); ; {
+		select {
+		case <-l.ready:
+			return nil
+		case <-asked: // already: it may be ready all the same, and then hears until the next one does
+			asked, early = nil, time.After(s.timing.resume/3)
+		case <-early:
+			return errors.New("it was asked to connect anew before it was ready")
+		case err := <-failed:
+			return err
+		case <-l.over:
+			return errors.New("it was cut before it was ready")
+		case <-watchdog.C:
+			return fmt.Errorf("not ready within %v", within)
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		}
+	}
 }
 
 // attach puts a wire around the connection.

@@ -17,14 +17,16 @@ type chatter struct {
 }
 
 // talks has a member begin to speak all the time.
-func (tb *table) talks(who string) *chatter {
+func (tb *table) talks(who string) *chatter { return tb.talksIn(tb.guild, who) }
+
+func (tb *table) talksIn(g *chattest.Guild, who string) *chatter {
 	k := &chatter{tb: tb, end: make(chan struct{})}
-	member := tb.guild.Member(who)
+	member, channel := g.Member(who), g.Channel("general")
 	k.done.Go(func() {
 		every := time.NewTicker(40 * time.Millisecond)
 		defer every.Stop()
 		for {
-			k.said = append(k.said, member.Slash(tb.channel, "trades", nil))
+			k.said = append(k.said, member.Slash(channel, "trades", nil))
 			select {
 			case <-k.end:
 				return

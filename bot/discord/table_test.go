@@ -33,7 +33,8 @@ type table struct {
 	mu      sync.Mutex
 	now     time.Time
 	workers int
-	quiet   bool // logs errors only
+	quiet   bool         // logs errors only
+	watch   *store.Store // is there even when no process is
 	token   string
 	timing  func(*timing)    // changes what is hasty already
 	within  time.Duration    // how long one attempt at a request may take; 0 for the usual
@@ -75,7 +76,7 @@ func hasty() timing {
 	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
 	quick.dead, quick.answer, quick.ignoreSkew = 4*answerWithin, 4*usualTiming.answer, time.Hour // the service's clock is slow
 	quick.settle = 100 * time.Millisecond
-	quick.resume = 2 * time.Second
+	quick.resume, quick.notice = 2*time.Second, 8*time.Second
 	return quick
 }
 
@@ -184,6 +185,24 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	wait := tb.wait
 	stop := func() error { cancel(); return wait() }
 	return st, b, chat, stop
+}
+
+// leases lists the leases that are held.
+func (tb *table) leases() map[string]string {
+	tb.t.Helper()
+	if tb.watch == nil {
+		st, err := store.Open(context.Background(), tb.url, tb.clock, slog.New(slog.DiscardHandler))
+		if err != nil {
+			tb.t.Fatal(err)
+		}
+		tb.t.Cleanup(st.Close)
+		tb.watch = st
+	}
+	held, err := tb.watch.Leases(context.Background(), "")
+	if err != nil {
+		tb.t.Fatal(err)
+	}
+	return held
 }
 
 // connected waits until the bot is there.
