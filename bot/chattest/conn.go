@@ -203,7 +203,7 @@ func (c *conn) read() {
 				c.close(end.Code, "")
 				select {
 				case <-c.written:
-				case <-time.After(time.Second):
+				case <-time.After(5 * time.Second):
 				}
 			}
 			return

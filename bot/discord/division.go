@@ -64,7 +64,7 @@ func (s *Service) divide(ctx context.Context, shards int) *division {
 // run takes part until ctx ends; then it hands over what it serves. When connecting again would do harm it says why.
 func (d *division) run(ctx context.Context) error {
 	defer d.stop(nil)
-	every := time.NewTicker(d.s.timing.tick())
+	every := time.NewTicker(d.s.timing.look)
 	defer every.Stop()
 	for ctx.Err() == nil {
 		d.look(ctx)
@@ -222,7 +222,7 @@ func (d *division) handOver(ctx context.Context) {
 	}
 	d.letGo(early...)
 	hope := time.Now()
-	every := time.NewTicker(s.timing.tick() / 2)
+	every := time.NewTicker(s.timing.look / 2)
 	defer every.Stop()
 	for len(d.mine) > 0 {
 		held, err := s.bot.Leases(ctx, "")

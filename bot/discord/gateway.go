@@ -19,6 +19,7 @@ type timing struct {
 	first      time.Duration // before trying again the first time
 	most       time.Duration // before trying again at most
 	lease      time.Duration // for which a process holds a shard without word of it
+	look       time.Duration // between two looks at the leases
 	notice     time.Duration // for another process to notice that we hand over
 	handOver   time.Duration // to wait for another process to hear what we serve, when we stop
 	recount    time.Duration // between two looks at how many shards the service recommends
@@ -30,7 +31,7 @@ type timing struct {
 
 var usualTiming = timing{
 	open: openWithin, resume: answerWithin, heartbeat: 10 * time.Second, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
-	lease: 30 * time.Second, notice: 8 * time.Second, handOver: 25 * time.Second, recount: time.Hour, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
+	lease: 30 * time.Second, look: 2 * time.Second, notice: 8 * time.Second, handOver: 25 * time.Second, recount: time.Hour, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
 	settle: usualWithin + 5*time.Second,
 }
 

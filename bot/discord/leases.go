@@ -3,11 +3,7 @@ package discord
 import (
 	"fmt"
 	"strings"
-	"time"
 )
-
-// tick is how often a process looks at the leases.
-func (t timing) tick() time.Duration { return t.lease / 15 }
 
 // count counts the leases whose names begin so.
 func count(held map[string]string, beginning string) (n int) {

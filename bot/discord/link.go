@@ -209,7 +209,7 @@ func (l *link) close() {
 	l.mu.Unlock()
 	if w != nil && l.hearing() {
 		w.farewell()
-		hangsUp := time.NewTimer(time.Second)
+		hangsUp := time.NewTimer(answerWithin) // what is still unread then is dead
 		defer hangsUp.Stop()
 		select {
 		case <-l.over:

@@ -23,7 +23,7 @@ func (tb *table) talksIn(g *chattest.Guild, who string) *chatter {
 	k := &chatter{tb: tb, end: make(chan struct{})}
 	member, channel := g.Member(who), g.Channel("general")
 	k.done.Go(func() {
-		every := time.NewTicker(40 * time.Millisecond)
+		every := time.NewTicker(100 * time.Millisecond)
 		defer every.Stop()
 		for {
 			k.said = append(k.said, member.Slash(channel, "trades", nil))

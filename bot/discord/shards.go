@@ -51,7 +51,7 @@ func (s *Service) shardsRun(ctx context.Context) error {
 // redivide begins a division, and ends the one before it as soon as all of the new one's shards are heard, by whomever.
 func (s *Service) redivide(ctx context.Context, old *division, shards int) *division {
 	next := s.divide(ctx, shards)
-	every := time.NewTicker(s.timing.tick())
+	every := time.NewTicker(s.timing.look)
 	defer every.Stop()
 	for waiting := true; waiting; {
 		select {

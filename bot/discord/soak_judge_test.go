@@ -94,15 +94,15 @@ func (l *life) report(spoken, settling time.Duration) {
 		t.Errorf("requests were beyond a limit: %v", over)
 	}
 	l.troubles.report()
-	told, sessions := l.told(), 0
-	sessions, _ = l.Identified()
+	told := l.told()
+	sessions, resumed := l.Identified()
 	slices.Sort(o.acknowledged)
 	slices.Sort(o.answered)
 	t.Logf("%d asked, %d heard, %d missed while we were away, %d made too old, %d answered in %v (%.1f a second), %v of the bot's life; at rest %v later", o.asked, o.heard, o.missed,
 		o.aged, len(o.answered), spoken.Round(time.Second), float64(len(o.answered))/spoken.Seconds(), times(spoken, l.speed).Round(time.Second), settling.Round(100*time.Millisecond))
 	t.Logf("to acknowledgement: p50 %v, p99 %v, worst %v", at(o.acknowledged, .5), at(o.acknowledged, .99), at(o.acknowledged, 1))
 	t.Logf("to answer: p50 %v, p99 %v, worst %v", at(o.answered, .5), at(o.answered, .99), at(o.answered, 1))
-	t.Logf("%d things told unasked, %d messages, %d edits, %d sessions, %d invalid requests", told, l.kinds[chattest.Said], l.kinds[chattest.Edited], sessions, l.Invalid())
+	t.Logf("%d things told unasked, %d messages, %d edits, %d sessions begun, %d taken up again, %d invalid requests", told, l.kinds[chattest.Said], l.kinds[chattest.Edited], sessions, resumed, l.Invalid())
 	if sessions < 2 || o.heard == 0 || spoken >= time.Minute && told == 0 {
 		t.Error("nothing happened")
 	}

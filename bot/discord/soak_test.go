@@ -80,7 +80,7 @@ func newLife(t *testing.T, speed float64, patience time.Duration) *life {
 	l.quiet, l.within, l.table.beside, l.counts = true, 4*time.Second, l.books.beside, l.count
 	l.timing = func(tm *timing) {
 		*tm = usualTiming
-		for _, d := range []*time.Duration{&tm.open, &tm.identify, &tm.first, &tm.most, &tm.lease} {
+		for _, d := range []*time.Duration{&tm.open, &tm.identify, &tm.first, &tm.most, &tm.lease, &tm.look, &tm.heartbeat} {
 			*d = time.Duration(float64(*d) / speed)
 		}
 		tm.dead, tm.answer, tm.ignoreSkew = patience, usualTiming.answer*patience/answerWithin, time.Hour

@@ -66,6 +66,10 @@ func newTroubles(l *life) *troubles {
 	s.greets("NoHello", chattest.NoHello)
 	s.greets("ReconnectBeforeHello", chattest.ReconnectBeforeHello)
 	s.greets("ReconnectFirst", chattest.ReconnectFirst)
+	for _, resumable := range []bool{true, false} {
+		s.cuts("RefuseResume", func() { s.fail("RefuseResume", "GATEWAY /resume", chattest.RefuseResume(resumable)); l.CutConnections() })
+	}
+	s.cuts("ExpireSessions", func() { l.CutConnections(); l.ExpireSessions() })
 	s.add("AskHeartbeat", l.AskHeartbeat)
 	s.add("Emit", func() { l.Emit("SOMETHING_NEW", map[string]any{"id": "1", "guild_id": l.guild.ID}) })
 	s.add("Repeat", func() { l.asks("repeated", l.members[0].Slash(l.channel, "trades", nil)).Repeat() })
@@ -136,7 +140,7 @@ func (s *troubles) cuts(what string, do func()) {
 
 // greets adds a trouble in which the gateway greets us wrongly when we come back.
 func (s *troubles) greets(what string, how func() *chattest.Fault) {
-	s.cuts(what, func() { s.fail(what, "GATEWAY /", how()); s.l.CutConnections() })
+	s.cuts(what, func() { s.fail(what, "GATEWAY /**", how()); s.l.CutConnections() })
 }
 
 // fails1 adds a trouble in which the next request that fits fails.

@@ -73,10 +73,10 @@ func slow() func() time.Time {
 // hasty are the timings of tests.
 func hasty() timing {
 	quick := usualTiming
-	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
+	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 10*time.Second
 	quick.dead, quick.answer, quick.ignoreSkew = 4*answerWithin, 4*usualTiming.answer, time.Hour // the service's clock is slow
 	quick.settle = 100 * time.Millisecond
-	quick.resume, quick.notice = 2*time.Second, 8*time.Second
+	quick.resume, quick.look = 2*time.Second, 200*time.Millisecond
 	return quick
 }
 
