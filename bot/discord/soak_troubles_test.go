@@ -67,7 +67,10 @@ func newTroubles(l *life) *troubles {
 	s.greets("ReconnectBeforeHello", chattest.ReconnectBeforeHello)
 	s.greets("ReconnectFirst", chattest.ReconnectFirst)
 	for _, resumable := range []bool{true, false} {
-		s.cuts("RefuseResume", func() { s.fail("RefuseResume", "GATEWAY /resume", chattest.RefuseResume(resumable)); l.CutConnections() })
+		s.cuts("RefuseResume", func() {
+			s.fail("RefuseResume", "GATEWAY /resume", chattest.RefuseResume(resumable))
+			l.CutConnections()
+		})
 	}
 	s.cuts("ExpireSessions", func() { l.CutConnections(); l.ExpireSessions() })
 	s.add("AskHeartbeat", l.AskHeartbeat)
@@ -204,6 +207,7 @@ func (s *troubles) away(at time.Time) bool {
 // exempt are the stand-in's means that are no trouble, and why one that is does not belong into a life.
 var exempt = map[string]string{
 	"Fail": "makes the others happen", "Mend": "ends one", "Hits": "counts one",
+	"Recommend":    "more shards are begun beside those there are: TestMoreShards",
 	"RestoreToken": "after a token was reset we stop for good: TestWhatWouldDoHarmIsNotTriedAgain",
 }
 
