@@ -241,9 +241,19 @@ func (b *Bot) EndLease(ctx context.Context, name, holder string) error {
 	return b.store.EndLease(ctx, name, holder)
 }
 
-// Leases counts the leases held now whose names begin so.
-func (b *Bot) Leases(ctx context.Context, beginning string) (int, error) {
+// Leases lists the leases held now whose names begin so, with who holds each.
+func (b *Bot) Leases(ctx context.Context, beginning string) (map[string]string, error) {
 	return b.store.Leases(ctx, beginning)
+}
+
+// TakeOffer takes a lease that was leased to "" for somebody to take, and reports whether holder has it.
+func (b *Bot) TakeOffer(ctx context.Context, name, holder string, length time.Duration) (bool, error) {
+	return b.store.TakeOffer(ctx, name, holder, length)
+}
+
+// Succeed leases a thing to who holds the lease to be next, whoever has it until then, and reports whether that is holder.
+func (b *Bot) Succeed(ctx context.Context, name, next, holder string, length time.Duration) (bool, error) {
+	return b.store.Succeed(ctx, name, next, holder, length)
 }
 
 // Start asks to do what may be done only so many times within a while, by all processes together: 0 is yes, else how long

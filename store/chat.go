@@ -99,14 +99,39 @@ func (s *Store) EndLease(ctx context.Context, name, holder string) error {
 	return nil
 }
 
-// Leases counts the leases that are held now and whose names begin so.
-func (s *Store) Leases(ctx context.Context, beginning string) (int, error) {
-	var n int
-	err := s.pool.QueryRow(ctx, `SELECT count(*) FROM chat_leases WHERE starts_with(lease, $1) AND until >= now()`, beginning).Scan(&n)
-	if err != nil {
-		return 0, fmt.Errorf("count leases: %w", err)
+// Leases lists the leases that are held now and whose names begin so, with who holds each.
+func (s *Store) Leases(ctx context.Context, beginning string) (map[string]string, error) {
+	rows, _ := s.pool.Query(ctx, `SELECT lease, holder FROM chat_leases WHERE starts_with(lease, $1) AND until >= now()`, beginning)
+	held := map[string]string{}
+	var name, holder string
+	if _, err := pgx.ForEachRow(rows, []any{&name, &holder}, func() error { held[name] = holder; return nil }); err != nil {
+		return nil, fmt.Errorf("list leases: %w", err)
 	}
-	return n, nil
+	return held, nil
+}
+
+// TakeOffer takes a lease that is held by nobody: one that was leased to "" for somebody to take. Of all who ask, one has it.
+func (s *Store) TakeOffer(ctx context.Context, name, holder string, length time.Duration) (bool, error) {
+	done, err := s.pool.Exec(ctx, `
+		UPDATE chat_leases SET holder = $2, until = now() + $3::interval
+		WHERE lease = $1 AND holder = '' AND until >= now()`, name, holder, length)
+	if err != nil {
+		return false, fmt.Errorf("take the offer %s: %w", name, err)
+	}
+	return done.RowsAffected() == 1, nil
+}
+
+// Succeed leases a thing to who holds the lease to be next, whoever has it until then, and ends that lease. It reports
+// whether holder was next.
+func (s *Store) Succeed(ctx context.Context, name, next, holder string, length time.Duration) (bool, error) {
+	done, err := s.pool.Exec(ctx, `
+		WITH turn AS (DELETE FROM chat_leases WHERE lease = $2 AND holder = $3 AND until >= now() RETURNING 1)
+		INSERT INTO chat_leases (lease, holder, until) SELECT $1, $3, now() + $4::interval FROM turn
+		ON CONFLICT (lease) DO UPDATE SET holder = EXCLUDED.holder, until = EXCLUDED.until`, name, next, holder, length)
+	if err != nil {
+		return false, fmt.Errorf("succeed to %s: %w", name, err)
+	}
+	return done.RowsAffected() == 1, nil
 }
 
 // Start asks to do what may be done at most so many times within a while. It records the start and returns 0, or returns

@@ -44,8 +44,8 @@ func TestOneHoldsALeaseUntilItEnds(t *testing.T) {
 	if !take("b", time.Minute) || take("a", time.Minute) {
 		t.Error("a lease did not end by itself")
 	}
-	if n := made(st.Leases(t.Context(), "shard"))(t); n != 1 {
-		t.Errorf("%d leases are held", n)
+	if held := made(st.Leases(t.Context(), "shard"))(t); len(held) != 1 || held["shard 0"] != "b" {
+		t.Errorf("these leases are held: %v", held)
 	}
 	if err := st.EndLease(t.Context(), "shard 0", "a"); err != nil {
 		t.Fatal(err)
@@ -58,6 +58,47 @@ func TestOneHoldsALeaseUntilItEnds(t *testing.T) {
 	}
 	if !take("a", time.Minute) {
 		t.Error("a lease given back is not free")
+	}
+}
+
+// TestALeaseIsHandedOver offers what is held: one of those who want it takes the offer, nobody can take it back, and what
+// was offered stays with its holder until the taker succeeds to it.
+func TestALeaseIsHandedOver(t *testing.T) {
+	t.Parallel()
+	st, ctx := storetest.New(t, still), t.Context()
+	lease := func(name, holder string) bool { return made(st.Lease(ctx, name, holder, time.Minute))(t) }
+	take := func(holder string) bool { return made(st.TakeOffer(ctx, "next", holder, time.Minute))(t) }
+	succeed := func(holder string) bool { return made(st.Succeed(ctx, "shard", "next", holder, time.Minute))(t) }
+	if !lease("shard", "a") || take("b") || succeed("b") {
+		t.Error("what was not offered was taken")
+	}
+	if !lease("next", "") || !lease("next", "") {
+		t.Error("it can't be offered, or the offer not be renewed")
+	}
+	if succeed("b") {
+		t.Error("succeeded without having taken the offer")
+	}
+	if !take("b") || take("c") || lease("next", "") || !lease("next", "b") {
+		t.Error("an offer was taken twice, or made anew once it was taken, or the taker can't renew it")
+	}
+	if err := st.EndLease(ctx, "next", ""); err != nil {
+		t.Fatal(err)
+	}
+	if !lease("shard", "a") || succeed("c") || !succeed("b") || succeed("b") {
+		t.Error("the wrong one succeeded, or the right one did not")
+	}
+	if lease("shard", "a") || !lease("shard", "b") {
+		t.Error("who handed it over still has it")
+	}
+	if held := made(st.Leases(ctx, ""))(t); len(held) != 1 {
+		t.Errorf("these leases are held: %v", held)
+	}
+	if !made(st.Lease(ctx, "next", "", time.Millisecond))(t) {
+		t.Fatal("it can't be offered")
+	}
+	time.Sleep(20 * time.Millisecond)
+	if take("c") {
+		t.Error("an offer that is over was taken")
 	}
 }
 

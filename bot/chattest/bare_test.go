@@ -16,11 +16,12 @@ import (
 
 // A bare is the plainest client there can be: HTTP and a websocket, and nothing done unasked.
 type bare struct {
-	t    testing.TB
-	srv  *chattest.Server
-	ws   *websocket.Conn
-	seq  *int64
-	sess string
+	t     testing.TB
+	srv   *chattest.Server
+	ws    *websocket.Conn
+	seq   *int64
+	sess  string
+	again string // where the session is resumed
 }
 
 type object = map[string]any
@@ -42,18 +43,25 @@ func join(t testing.TB, srv *chattest.Server) *bare {
 	p := b.event("READY")
 	var ready struct {
 		Session string `json:"session_id"`
+		Again   string `json:"resume_gateway_url"`
 	}
 	if err := json.Unmarshal(p.D, &ready); err != nil {
 		t.Fatal(err)
 	}
-	b.sess = ready.Session
+	b.sess, b.again = ready.Session, ready.Again
 	return b
 }
 
 // dial opens the gateway and says nothing.
 func dial(t testing.TB, srv *chattest.Server, query string) *bare {
 	t.Helper()
-	url := "ws" + strings.TrimPrefix(srv.URL(), "http") + "/?v=10&encoding=json" + query
+	return dialAt(t, srv, "ws"+strings.TrimPrefix(srv.URL(), "http"), query)
+}
+
+// dialAt opens the gateway at an address and says nothing.
+func dialAt(t testing.TB, srv *chattest.Server, address, query string) *bare {
+	t.Helper()
+	url := address + "/?v=10&encoding=json" + query
 	ws, _, err := websocket.DefaultDialer.Dial(url, nil)
 	if err != nil {
 		t.Fatal(err)

@@ -26,8 +26,10 @@ type conn struct {
 	r       *http.Request
 	session *session // set once, by read, with s.mu held
 	done    chan struct{}
+	written chan struct{} // closed when nothing more will be sent
 
-	reconnectFirst bool // opcode 7 comes where READY should
+	reconnectFirst bool  // opcode 7 comes where READY or RESUMED should
+	refuses        *bool // a RESUME is answered with opcode 9 and this; nil when it is taken
 
 	mu      sync.Mutex
 	queue   [][]byte
@@ -35,6 +37,7 @@ type conn struct {
 	quit    chan struct{}
 	stopped bool
 	deaf    bool // half-open: neither reads nor writes reach the other side
+	broken  bool // cut
 	ended   bool // the session must not outlive this connection
 	closing []byte
 
@@ -45,7 +48,8 @@ type conn struct {
 }
 
 func newConn(s *Server, ws *websocket.Conn, r *http.Request) *conn {
-	c := &conn{s: s, ws: ws, r: r, done: make(chan struct{}), more: make(chan struct{}, 1), quit: make(chan struct{})}
+	c := &conn{s: s, ws: ws, r: r, done: make(chan struct{}), written: make(chan struct{}), more: make(chan struct{}, 1), quit: make(chan struct{})}
+	ws.SetCloseHandler(func(int, string) error { return nil }) // read sees to it, for what is queued comes first
 	if r.URL.Query().Get("compress") == "zlib-stream" {
 		c.stream = zlib.NewWriter(&c.streamed)
 	}
@@ -80,7 +84,19 @@ func (c *conn) close(code int, reason string) {
 }
 
 // cut ends the connection as a broken cable does.
-func (c *conn) cut() { _ = c.ws.NetConn().Close() } // already closed is as good
+func (c *conn) cut() {
+	c.mu.Lock()
+	c.broken = true
+	c.mu.Unlock()
+	_ = c.ws.NetConn().Close() // already closed is as good
+}
+
+// carries reports whether what is sent now can arrive.
+func (c *conn) carries() bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return !c.deaf && !c.broken && c.closing == nil
+}
 
 // hush makes the connection half-open: it stays, and nothing passes any more.
 func (c *conn) hush() {
@@ -111,16 +127,17 @@ func (c *conn) isDeaf() bool {
 // stop ends the writer.
 func (c *conn) stop() {
 	c.mu.Lock()
-	defer c.mu.Unlock()
 	if !c.stopped {
 		c.stopped = true
 		close(c.quit)
 	}
+	c.mu.Unlock()
 	c.cut()
 }
 
 // write sends what is queued until the connection ends.
 func (c *conn) write() {
+	defer close(c.written)
 	for {
 		select {
 		case <-c.quit:
@@ -181,6 +198,13 @@ func (c *conn) read() {
 			var end *websocket.CloseError
 			if errors.As(err, &end) && (end.Code == websocket.CloseNormalClosure || end.Code == websocket.CloseGoingAway) {
 				c.end()
+			}
+			if end != nil && end.Code != websocket.CloseAbnormalClosure && !c.isDeaf() {
+				c.close(end.Code, "")
+				select {
+				case <-c.written:
+				case <-time.After(5 * time.Second):
+				}
 			}
 			return
 		}

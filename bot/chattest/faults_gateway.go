@@ -2,7 +2,8 @@ package chattest
 
 import "time"
 
-// NoHello accepts gateway connections and never says HELLO. Use it with Fail("GATEWAY /", …), as the two below.
+// NoHello accepts gateway connections and never says HELLO. Use it with Fail("GATEWAY /", …), as the three below: that is
+// where sessions begin, "GATEWAY /resume" where they are resumed, and "GATEWAY /**" is both.
 func NoHello() *Fault { return &Fault{greet: func(*conn) bool { return false }} }
 
 // ReconnectBeforeHello sends opcode 7 as the very first payload, and HELLO after it.
@@ -13,7 +14,15 @@ func ReconnectBeforeHello() *Fault {
 	}}
 }
 
-// ReconnectFirst answers IDENTIFY and RESUME with opcode 7 where READY and RESUMED should come.
+// RefuseResume answers RESUME with opcode 9: the session can be resumed later, or it is gone.
+func RefuseResume(resumable bool) *Fault {
+	return &Fault{greet: func(c *conn) bool {
+		c.refuses = &resumable
+		return true
+	}}
+}
+
+// ReconnectFirst answers IDENTIFY with opcode 7 in place of READY, and RESUME with opcode 7 before all else.
 func ReconnectFirst() *Fault {
 	return &Fault{greet: func(c *conn) bool {
 		c.reconnectFirst = true
@@ -51,6 +60,24 @@ func (s *Server) InvalidateSessions(resumable bool) {
 		}
 		c.send(encode(opInvalidSession, resumable, nil, nil))
 	}
+}
+
+// ExpireSessions lets the time go by after which a session without a connection is gone.
+func (s *Server) ExpireSessions() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, ses := range s.sessions {
+		if ses.conn == nil {
+			delete(s.sessions, ses.id)
+		}
+	}
+}
+
+// Recommend changes the recommended count of shards, as Discord does when an application has joined more guilds.
+func (s *Server) Recommend(shards int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.settings.shards = shards
 }
 
 // CloseConnections closes every connection with a code, such as CloseRateLimited. After 4007 and 4009 the sessions are
@@ -142,7 +169,7 @@ func (s *Server) Emit(name string, data map[string]any) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, ses := range s.sessions {
-		ses.send(name, data)
+		ses.send(name, data, nil)
 	}
 }
 

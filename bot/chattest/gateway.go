@@ -96,6 +96,7 @@ type session struct {
 type dispatched struct {
 	seq  int64
 	data []byte
+	of   *Interaction // whose arrival it is
 }
 
 // sessionLife is for how long a session without a connection can be resumed: documented as "a few minutes".
@@ -143,7 +144,7 @@ func (s *Server) dispatch(e event) {
 		if heard = true; e.of != nil {
 			e.of.sent(ses)
 		}
-		ses.send(e.name, data)
+		ses.send(e.name, data, e.of)
 	}
 }
 
@@ -181,10 +182,10 @@ func (ses *session) holds(g *Guild) bool {
 }
 
 // send numbers an event and gives it to the connection, or keeps it. The caller holds s.mu.
-func (ses *session) send(name string, data any) {
+func (ses *session) send(name string, data any, of *Interaction) {
 	ses.seq++
 	raw := encode(opDispatch, data, &ses.seq, &name)
-	ses.history = last(append(ses.history, dispatched{ses.seq, raw}), ses.keep)
+	ses.history = last(append(ses.history, dispatched{ses.seq, raw, of}), ses.keep)
 	if ses.conn != nil {
 		ses.conn.send(raw)
 	}
@@ -209,11 +210,19 @@ func (s *Server) gatewayURL(r *http.Request) string {
 	return "ws" + strings.TrimPrefix(s.http.URL, "http")
 }
 
+// resumePath tells the address at which sessions are resumed from that at which they begin, where both are one host.
+const resumePath = "/resume"
+
+// toResume reports whether a connection came to the address at which sessions are resumed.
+func toResume(r *http.Request) bool {
+	return r.Host == resumeHost || strings.TrimSuffix(r.URL.Path, "/") == resumePath
+}
+
 func (s *Server) resumeURL(r *http.Request) string {
 	if discordHosts[r.Host] && r.TLS != nil {
 		return "wss://" + resumeHost
 	}
-	return "ws" + strings.TrimPrefix(s.http.URL, "http") + "/resume"
+	return "ws" + strings.TrimPrefix(s.http.URL, "http") + resumePath
 }
 
 var upgrader = websocket.Upgrader{CheckOrigin: func(*http.Request) bool { return true }}
@@ -224,7 +233,11 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	fault := s.faultFor("GATEWAY", "/")
+	address := "/"
+	if toResume(r) {
+		address = resumePath
+	}
+	fault := s.faultFor("GATEWAY", address)
 	if fault.before(w, r) {
 		return
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/zlib"
 	"encoding/json"
+	"fmt"
 	"io"
 	"strings"
 	"testing"
@@ -86,9 +87,9 @@ func TestUnknownEncoding(t *testing.T) {
 // resume connects anew and takes a session up.
 func (b *bare) resume(seq int64) *bare {
 	b.t.Helper()
-	n := dial(b.t, b.srv, "")
+	n := dialAt(b.t, b.srv, b.again, "")
 	n.expect(10)
-	n.sess = b.sess
+	n.sess, n.again = b.sess, b.again
 	n.send(6, object{"token": chattest.Token, "session_id": b.sess, "seq": seq})
 	return n
 }
@@ -124,6 +125,66 @@ func TestResume(t *testing.T) {
 	gone := b.resume(seq)
 	if p := gone.expect(9); string(p.D) != "false" {
 		t.Errorf("a session that is gone: %s", p.D)
+	}
+}
+
+// What a session misses while it is away is lost to one that begins with IDENTIFY, and when its time is over to itself.
+func TestMissedIsLost(t *testing.T) {
+	srv := chattest.New(t, chattest.Lenient())
+	g := srv.Guild("Larch Lane Collectors")
+	b := join(t, srv)
+	b.register(cmd(nil))
+	seq := *b.seq
+	srv.CutConnections()
+	b.closed()
+	i := g.Member("ann").Slash(g.Channel("general"), "want", nil)
+	fresh := join(t, srv)
+	srv.Emit("SOMETHING_NEW", object{})
+	for {
+		p, err := fresh.read()
+		if err != nil || p.T == "INTERACTION_CREATE" {
+			t.Fatalf("%s, %v", p.T, err)
+		}
+		if p.T == "SOMETHING_NEW" {
+			break
+		}
+	}
+	if i.Reached() {
+		t.Error("it reached somebody")
+	}
+	for srv.Connections() > 1 {
+		time.Sleep(time.Millisecond)
+	}
+	srv.ExpireSessions()
+	if p := b.resume(seq).expect(9); string(p.D) != "false" {
+		t.Errorf("a session whose time is over: %s", p.D)
+	}
+}
+
+// A RESUME can be refused for now and for good, and one at the wrong address is noticed.
+func TestResumeRefused(t *testing.T) {
+	srv := chattest.New(t)
+	b := join(t, srv)
+	srv.CutConnections()
+	b.closed()
+	for _, resumable := range []bool{true, false} {
+		srv.Fail("GATEWAY /resume", 1, chattest.RefuseResume(resumable))
+		if p := b.resume(1).expect(9); string(p.D) != fmt.Sprint(resumable) {
+			t.Errorf("%s, want %v", p.D, resumable)
+		}
+	}
+	if p := b.resume(1).expect(9); string(p.D) != "false" {
+		t.Errorf("refused for good, and then: %s", p.D)
+	}
+	b = join(t, srv)
+	srv.CutConnections()
+	b.closed()
+	n := dial(t, srv, "")
+	n.expect(10)
+	n.send(6, object{"token": chattest.Token, "session_id": b.sess, "seq": 1})
+	n.event("RESUMED")
+	if srv.Astray() != 1 {
+		t.Error("a RESUME at the wrong address was not noticed")
 	}
 }
 

@@ -13,6 +13,7 @@ type identifyBudget struct {
 	remaining int
 	used      int
 	resumed   int
+	astray    int               // of those, at an address that is not the session's
 	last      map[int]time.Time // by rate limit key
 	reset     bool              // the token was taken away
 }
@@ -140,7 +141,7 @@ func (s *Server) ready(c *conn, ses *session) {
 		"v": 10, "user": me, "guilds": outlines, "session_id": ses.id, "resume_gateway_url": s.resumeURL(c.r),
 		"shard": ses.shard, "application": object{"id": s.app.ID, "flags": s.appFlags()}, "private_channels": []any{},
 		"presences": []any{}, "relationships": []any{}, "user_settings": object{}, "session_type": "normal", "_trace": []string{},
-	})
+	}, nil)
 	if ses.intents&Guilds == 0 {
 		return
 	}
@@ -148,12 +149,13 @@ func (s *Server) ready(c *conn, ses *session) {
 		if !g.unavailable {
 			full := g.full()
 			s.checkEvent("GUILD_CREATE", full)
-			ses.send("GUILD_CREATE", full)
+			ses.send("GUILD_CREATE", full, nil)
 		}
 	}
 }
 
-// resume takes a session up again and sends what it missed.
+// resume takes a session up again and sends what it missed. What a session missed that is never resumed is lost: one that
+// begins with IDENTIFY hears only what happens after it.
 func (c *conn) resume(data json.RawMessage) {
 	s := c.s
 	var r struct {
@@ -180,6 +182,12 @@ func (c *conn) resume(data json.RawMessage) {
 	case ses == nil || s.stale(ses) || ses.forgot(*r.Seq):
 		c.send(encode(opInvalidSession, false, nil, nil))
 		return
+	case c.refuses != nil:
+		if !*c.refuses {
+			delete(s.sessions, ses.id)
+		}
+		c.send(encode(opInvalidSession, *c.refuses, nil, nil))
+		return
 	case *r.Seq > ses.seq:
 		delete(s.sessions, ses.id)
 		c.close(CloseBadSequence, "Invalid seq.")
@@ -189,17 +197,34 @@ func (c *conn) resume(data json.RawMessage) {
 		ses.conn.cut()
 	}
 	ses.conn, c.session = c, ses
-	s.budget.resumed++
+	if s.budget.resumed++; !toResume(c.r) {
+		s.budget.astray++
+	}
+	if c.reconnectFirst {
+		c.send(encode(opReconnect, nil, nil, nil))
+	}
 	for _, d := range ses.history {
-		if d.seq > *r.Seq {
-			c.send(d.data)
+		if d.seq <= *r.Seq {
+			continue
+		}
+		if c.send(d.data); d.of != nil {
+			d.of.note("sent again to session %s", ses.id[:6])
+			d.of.reached = true
 		}
 	}
-	ses.send("RESUMED", object{"_trace": []string{}})
+	ses.send("RESUMED", object{"_trace": []string{}}, nil)
 }
 
 // forgot reports whether events after seq are no longer kept.
 func (ses *session) forgot(seq int64) bool { return len(ses.history) > 0 && ses.history[0].seq > seq+1 }
+
+// Astray counts the RESUMEs that came to another address than their session's resume_gateway_url. Discord takes them, and
+// cuts such connections sooner.
+func (s *Server) Astray() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.budget.astray
+}
 
 // Identified counts the IDENTIFYs and RESUMEs that were taken so far.
 func (s *Server) Identified() (identified, resumed int) {

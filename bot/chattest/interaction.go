@@ -43,7 +43,8 @@ type Interaction struct {
 	modal        *Modal
 	choices      []Choice
 	followUps    []string
-	attempts     int // how many callbacks came, refused ones too
+	attempts     int  // how many callbacks came, refused ones too
+	reached      bool // a session that was there
 	story        []string
 }
 
@@ -209,8 +210,10 @@ func (i *Interaction) sent(ses *session) {
 	switch {
 	case ses.conn == nil:
 		how = "kept for"
-	case ses.conn.isDeaf():
-		how = "into the half-open"
+	case !ses.conn.carries():
+		how = "into the broken connection of"
+	default:
+		i.reached = true
 	}
 	i.note("sent %s session %s of shard %d", how, ses.id[:6], ses.shard[0])
 }
@@ -229,6 +232,14 @@ func (i *Interaction) Story() string {
 		return strings.Join(append(slices.Clone(i.story), "no callback came"), "; ")
 	}
 	return strings.Join(i.story, "; ")
+}
+
+// Reached reports whether the interaction's event went to a session that was connected, at once or when it resumed. One
+// that reached nobody the service itself has dropped.
+func (i *Interaction) Reached() bool {
+	i.s.mu.Lock()
+	defer i.s.mu.Unlock()
+	return i.reached
 }
 
 // Attempts tells how many times the bot tried to answer with a callback, refused tries too.

@@ -134,10 +134,18 @@ type Values map[string]any
 // returns a sentence if the member's client would not let them do this. The kind decides the fields that all share.
 func (m *Member) begin(c *Channel, kind int, fill func(*Interaction) string) *Interaction {
 	m.s.t.Helper()
+	i, refused := m.tryTo(c, kind, fill)
+	if refused != "" {
+		m.s.t.Fatalf("chattest: %s %s", m.Name, refused)
+	}
+	return i
+}
+
+// tryTo is begin for a member who may find that it can't be done.
+func (m *Member) tryTo(c *Channel, kind int, fill func(*Interaction) string) (i *Interaction, refused string) {
 	s := m.s
 	s.mu.Lock()
-	i := &Interaction{s: s, ID: s.newID(), Member: m, Channel: c, kind: kind}
-	refused := ""
+	i = &Interaction{s: s, ID: s.newID(), Member: m, Channel: c, kind: kind}
 	if !c.sees(m) {
 		refused = "cannot see #" + c.Name
 	} else {
@@ -146,8 +154,7 @@ func (m *Member) begin(c *Channel, kind int, fill func(*Interaction) string) *In
 	}
 	if refused != "" {
 		s.mu.Unlock()
-		s.t.Fatalf("chattest: %s %s", m.Name, refused)
-		return nil
+		return nil, refused
 	}
 	i.created, i.began = s.settings.now(), time.Now()
 	i.token = token(i.ID)
@@ -155,7 +162,7 @@ func (m *Member) begin(c *Channel, kind int, fill func(*Interaction) string) *In
 	s.remember(i)
 	s.mu.Unlock()
 	s.dispatch(event{name: "INTERACTION_CREATE", guild: c.guild, of: i, data: func() object { return i.payload }})
-	return i
+	return i, ""
 }
 
 // token makes a token of the length that Discord's have (from memory), out of signs that need no escaping in a URL.
@@ -228,6 +235,14 @@ func (m *Member) Press(msg *Message, what string) *Interaction {
 	return m.begin(msg.Channel, componentInteraction, func(i *Interaction) string {
 		return i.fillComponent(msg.ID, what, nil)
 	})
+}
+
+// TryPress is Press for a button that may be gone by now: then ok is false.
+func (m *Member) TryPress(msg *Message, what string) (i *Interaction, ok bool) {
+	i, refused := m.tryTo(msg.Channel, componentInteraction, func(i *Interaction) string {
+		return i.fillComponent(msg.ID, what, nil)
+	})
+	return i, refused == ""
 }
 
 // Choose has the member choose from the menu whose placeholder or custom_id is what: values or labels of options, or

@@ -21,13 +21,14 @@ type settings struct {
 	keep        int
 	threads     int
 	speed       float64
+	nonces      time.Duration
 	watch       func(Sighting)
 }
 
 func defaults() settings {
 	return settings{
 		now: time.Now, heartbeat: 41250 * time.Millisecond, patience: 10 * time.Second, acknowledge: 3 * time.Second,
-		identifies: 1000, concurrency: 1, shards: 1, perShard: 2500, keep: 10_000, threads: 1000, speed: 1,
+		identifies: 1000, concurrency: 1, shards: 1, perShard: 2500, keep: 10_000, threads: 1000, speed: 1, nonces: nonceMemory,
 	}
 }
 
@@ -52,6 +53,9 @@ func (s *settings) real(d time.Duration) time.Duration { return time.Duration(fl
 // Acknowledge sets for how long, by the service's clock, an interaction waits for an answer; Discord's wait 3 s. It is for
 // machines that do much else, and for clocks that run faster than the bot can.
 func Acknowledge(d time.Duration) Option { return func(s *settings) { s.acknowledge = d } }
+
+// NonceMemory sets for how long, by the service's clock, it knows a nonce again: three minutes unless told.
+func NonceMemory(d time.Duration) Option { return func(s *settings) { s.nonces = d } }
 
 // Watch has all that appears, changes and goes told to see, in order, also what is forgotten soon after. see must not
 // use the server.

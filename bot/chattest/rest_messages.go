@@ -30,7 +30,7 @@ func createMessage(c *call) (answer, error) {
 	key := ""
 	if b["enforce_nonce"] == true && b["nonce"] != nil {
 		key = fmt.Sprint(b["nonce"])
-		if use, ok := s.nonces[key]; ok && s.settings.now().Sub(use.at) < nonceMemory && s.messages[use.message] != nil {
+		if use, ok := s.nonces[key]; ok && s.settings.now().Sub(use.at) < s.settings.nonces && s.messages[use.message] != nil {
 			wire := s.messages[use.message].wire()
 			s.mu.Unlock()
 			return answer{200, wire}, nil
@@ -64,7 +64,7 @@ func (s *Server) forgetNonces() {
 		return
 	}
 	now := s.settings.now()
-	maps.DeleteFunc(s.nonces, func(_ string, use nonceUse) bool { return now.Sub(use.at) >= nonceMemory })
+	maps.DeleteFunc(s.nonces, func(_ string, use nonceUse) bool { return now.Sub(use.at) >= s.settings.nonces })
 }
 
 // mayWrite finds the channel that the bot wants to write to, or what Discord says to it. The caller holds s.mu.

@@ -13,37 +13,64 @@ import (
 // books hold what the bot wanted said unasked against what members saw: each thing once.
 type books struct {
 	bot.Chat
-	mu     sync.Mutex
-	asked  map[string]bot.Reply       // by key
-	done   map[string]bool            // by key, that the chat said so
-	seen   map[string]map[string]bool // by channel and nonce, the messages that appeared
-	kinds  map[chattest.Change]int    // how many messages of ours appeared, changed and went
-	places map[string]bool            // channels in which we spoke
+	bot.Sharer
+	mu      sync.Mutex
+	asked   map[string]entry           // by key
+	done    map[string]bool            // by key, that the chat said so
+	seen    map[string]map[string]bool // by channel and nonce, the messages that appeared
+	kinds   map[chattest.Change]int    // how many messages of ours appeared, changed and went
+	places  map[string]bool            // channels in which we spoke
+	excused map[string]bool            // accounts to whom we can\'t write at times: what they were not told waits for their visit
 }
 
 func newBooks() *books {
-	return &books{asked: map[string]bot.Reply{}, done: map[string]bool{}, seen: map[string]map[string]bool{}, kinds: map[chattest.Change]int{}, places: map[string]bool{}}
+	return &books{asked: map[string]entry{}, done: map[string]bool{}, seen: map[string]map[string]bool{}, kinds: map[chattest.Change]int{}, places: map[string]bool{}}
+}
+
+// entry is what the bot wanted said.
+type entry struct {
+	account string // "" for the group
+	text    string // the beginning of it
+	anew    bool   // and not by changing an older message
+}
+
+// excuse lets things wait for an account's visit.
+func (b *books) excuse(account string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.excused == nil {
+		b.excused = map[string]bool{}
+	}
+	b.excused[account] = true
+}
+
+// forget empties the books.
+func (b *books) forget() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.asked, b.done, b.seen = map[string]entry{}, map[string]bool{}, map[string]map[string]bool{}
 }
 
 // beside puts the books between the bot and its chat.
 func (b *books) beside(c bot.Chat) bot.Chat {
 	b.Chat = c
+	b.Sharer, _ = c.(bot.Sharer)
 	return b
 }
 
 func (b *books) Tell(ctx context.Context, group, account string, r bot.Reply) error {
-	return b.note(r, b.Chat.Tell(ctx, group, account, r))
+	return b.note(account, r, b.Chat.Tell(ctx, group, account, r))
 }
 
 func (b *books) Post(ctx context.Context, group string, r bot.Reply) error {
-	return b.note(r, b.Chat.Post(ctx, group, r))
+	return b.note("", r, b.Chat.Post(ctx, group, r))
 }
 
-func (b *books) note(r bot.Reply, err error) error {
+func (b *books) note(account string, r bot.Reply, err error) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if r.Key != "" {
-		b.asked[r.Key] = r
+		b.asked[r.Key] = entry{account, r.Text[:min(len(r.Text), 80)], r.About == "" || len(r.Buttons) > 0}
 		b.done[r.Key] = b.done[r.Key] || err == nil
 	}
 	return err
@@ -83,9 +110,9 @@ func (b *books) wrong() (wrong []string) {
 		}
 		switch {
 		case !b.done[key]:
-			wrong = append(wrong, fmt.Sprintf("%s was never said: %s", key, r.Text))
-		case !said && (r.About == "" || len(r.Buttons) > 0):
-			wrong = append(wrong, fmt.Sprintf("%s was lost: %s", key, r.Text))
+			wrong = append(wrong, fmt.Sprintf("%s was never said: %s", key, r.text))
+		case !said && r.anew && !b.excused[r.account]:
+			wrong = append(wrong, fmt.Sprintf("%s was lost: %s", key, r.text))
 		}
 	}
 	return wrong

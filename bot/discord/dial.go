@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"time"
 
 	"github.com/gorilla/websocket"
 )
@@ -43,13 +44,17 @@ func dialer(made func(net.Conn) net.Conn) *websocket.Dialer {
 	}
 }
 
+// alive has the system ask a silent peer whether it is there, and end the connection within a quarter of a minute when it
+// is not: a heartbeat would notice only with the next one.
+var alive = net.KeepAliveConfig{Enable: true, Idle: 5 * time.Second, Interval: 3 * time.Second, Count: 3}
+
 // dialThrough opens a connection, asking the proxy that the environment names for this scheme and host, if any.
 func dialThrough(ctx context.Context, scheme, network, address string) (net.Conn, error) {
 	proxy, err := http.ProxyFromEnvironment(&http.Request{URL: &url.URL{Scheme: scheme, Host: address}})
 	if err != nil {
 		return nil, err
 	}
-	var d net.Dialer
+	d := net.Dialer{KeepAliveConfig: alive}
 	if proxy == nil {
 		return d.DialContext(ctx, network, address)
 	}

@@ -39,11 +39,10 @@ type call struct {
 	query  url.Values
 	body   any // sent as JSON; nil for none
 	files  []file
-	again  bool   // may be sent again when it is unknown whether it had an effect
-	open   bool   // its address is its own permission: it needs no bot token, and is not counted against a bot's requests
-	answer bool   // answers an interaction: never waits for anything
-	soon   bool   // an answer depends on it: it goes before what nobody waits for
-	reason string // for the guild's audit log
+	again  bool // may be sent again when it is unknown whether it had an effect
+	open   bool // its address is its own permission: it needs no bot token, and is not counted against a bot's requests
+	answer bool // answers an interaction: never waits for anything
+	soon   bool // an answer depends on it: it goes before what nobody waits for
 }
 
 // file is one to be uploaded.
@@ -125,8 +124,13 @@ var (
 // longestPause is how long we wait at most where the service says that it is not available for longer.
 const longestPause = time.Minute
 
-// tries is how often a request is sent at most.
-const tries = 5
+// tries is how often a request is sent at most. An answer is sent until it is too late, and no try of it takes all of its
+// time: the service says so if an earlier one arrived.
+const (
+	tries       = 5
+	answerTries = 20
+	answerTry   = answerWithin / 3
+)
 
 // usualWithin is how long one attempt may take.
 const usualWithin = 15 * time.Second
@@ -168,10 +172,13 @@ func (c call) decode(answer []byte, out any) error {
 // judge decides whether to send a request again, and after how long. A 429 was not acted on, so it may always be sent
 // again. After a fault of the service or a cut connection nobody knows, so only what does no harm twice is sent again.
 func (d *door) judge(ctx context.Context, c call, err error, try int) (wait time.Duration, again bool) {
-	if try >= tries || ctx.Err() != nil {
+	most, pause := tries, time.Duration(try*try)*100*time.Millisecond
+	if c.answer {
+		most, pause = answerTries, min(pause, 250*time.Millisecond)
+	}
+	if try >= most || ctx.Err() != nil {
 		return 0, false
 	}
-	pause := time.Duration(try*try) * 100 * time.Millisecond
 	r, ok := errors.AsType[*refusal](err)
 	if deadline, has := ctx.Deadline(); ok && has && time.Until(deadline) < r.wait {
 		return 0, false // it would come too late
@@ -247,7 +254,11 @@ func (d *door) attempt(ctx context.Context, c call, key string, form []byte, kin
 
 // send is the round trip.
 func (d *door) send(ctx context.Context, c call, form []byte, kind string) (*http.Response, []byte, error) {
-	ctx, cancel := context.WithTimeout(ctx, d.within)
+	within := d.within
+	if c.answer && len(c.files) == 0 {
+		within = min(within, answerTry)
+	}
+	ctx, cancel := context.WithTimeout(ctx, within)
 	defer cancel()
 	var sent atomic.Bool
 	request, err := http.NewRequestWithContext(tracing(ctx, &sent), c.method, d.address(c), bytes.NewReader(form))
@@ -263,9 +274,6 @@ func (d *door) send(ctx context.Context, c call, form []byte, kind string) (*htt
 	}
 	if !c.open {
 		request.Header.Set("Authorization", "Bot "+d.token)
-	}
-	if c.reason != "" {
-		request.Header.Set("X-Audit-Log-Reason", url.PathEscape(c.reason))
 	}
 	response, err := d.client.Do(request)
 	if err != nil {

@@ -353,3 +353,40 @@ func TestAnUnavailableServiceIsGivenTime(t *testing.T) {
 		})
 	}
 }
+
+// TestAnAnswerIsSentUntilItIsTooLate has the service not answer the first try at all, though it took it, and fail for a
+// while after: an answer goes on being tried, and is known to have arrived when the service says so.
+func TestAnAnswerIsSentUntilItIsTooLate(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		n := 0
+		d := doorTo(nil)
+		d.client.Transport = roundTrip(func(r *http.Request) (*http.Response, error) {
+			n++
+			w := httptest.NewRecorder()
+			switch {
+			case n == 1:
+				<-r.Context().Done()
+				return nil, r.Context().Err()
+			case n < 5:
+				w.WriteHeader(502)
+			default:
+				w.WriteHeader(400)
+				_, _ = w.WriteString(`{"code":40060,"message":"Interaction has already been acknowledged."}`)
+			}
+			return w.Result(), nil
+		})
+		ctx, cancel := context.WithTimeout(t.Context(), answerWithin)
+		defer cancel()
+		began := time.Now()
+		err := d.do(ctx, call{method: http.MethodPost, path: []string{"interactions", "1", "tok", "callback"}, route: "/interactions/{interaction}/{token}/callback", open: true, answer: true, again: true, body: map[string]int{"type": 5}}, nil)
+		if codeOf(err) != alreadyAcknowledged || time.Since(began) >= answerWithin {
+			t.Error(err, time.Since(began))
+		}
+	})
+}
+
+// roundTrip is a RoundTripper made of a function.
+type roundTrip func(r *http.Request) (*http.Response, error)
+
+func (f roundTrip) RoundTrip(r *http.Request) (*http.Response, error) { return f(r) }

@@ -12,7 +12,7 @@ import (
 
 // event takes an event from any link. What we do not know is ignored.
 func (s *Service) event(l *link, kind string, sequence int64, data json.RawMessage) {
-	at := heard{l, sequence, time.Now()}
+	at := heard{l.place, sequence, time.Now()}
 	switch kind {
 	case "INTERACTION_CREATE":
 		var i interaction
@@ -89,7 +89,7 @@ func (s *Service) reconcile(ctx context.Context, has map[string]bool, ready hear
 		return err
 	}
 	for _, chat := range known {
-		if of, ok := shardOf(chat, max(ready.link.session.ShardCount, 1)); !ok || of != ready.link.session.ShardID || has[chat] {
+		if of, ok := shardOf(chat, max(ready.place.shards, 1)); !ok || of != ready.place.shard || has[chat] {
 			continue
 		}
 		s.guilds.newer(guildNews{ID: chat, Name: s.guilds.of(chat).name, gone: true}, ready)
@@ -123,17 +123,17 @@ type lastNews struct {
 	name   string
 }
 
-// heard says on which link something was heard, as its how manieth event, and when.
+// heard says in which session something was heard, as its how manieth event, and when.
 type heard struct {
-	link     *link
+	place    *place // in the session that told it
 	sequence int64
 	when     time.Time
 }
 
-// before reports whether something was said before something else: on one link its numbers tell, for events overtake each
-// other on their way to us, and on two the time.
+// before reports whether something was said before something else: in one session its numbers tell, for events overtake each
+// other on their way to us, and in two the time.
 func (h heard) before(other heard) bool {
-	if h.link == other.link {
+	if h.place == other.place {
 		return h.sequence < other.sequence
 	}
 	return h.when.Before(other.when)

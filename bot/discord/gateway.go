@@ -6,17 +6,23 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/http"
-	"strconv"
+	"sync"
 	"time"
 )
 
 // timing is how patient we are. Tests are less so.
 type timing struct {
 	open       time.Duration // for a connection to be ready
+	resume     time.Duration // for a session to be taken up
+	heartbeat  time.Duration // for one to be answered
 	identify   time.Duration // in which so many shards may identify as the service says
 	first      time.Duration // before trying again the first time
 	most       time.Duration // before trying again at most
 	lease      time.Duration // for which a process holds a shard without word of it
+	look       time.Duration // between two looks at the leases
+	notice     time.Duration // for another process to notice that we hand over
+	handOver   time.Duration // to wait for another process to hear what we serve, when we stop
+	recount    time.Duration // between two looks at how many shards the service recommends
 	answer     time.Duration // for an answer to be made before we ask for patience
 	dead       time.Duration // after which an interaction can't be answered
 	ignoreSkew time.Duration // by which clocks may differ
@@ -24,8 +30,8 @@ type timing struct {
 }
 
 var usualTiming = timing{
-	open: openWithin, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
-	lease: 30 * time.Second, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
+	open: openWithin, resume: answerWithin, heartbeat: 10 * time.Second, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
+	lease: 30 * time.Second, look: 2 * time.Second, notice: 8 * time.Second, handOver: 25 * time.Second, recount: time.Hour, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
 	settle: usualWithin + 5*time.Second,
 }
 
@@ -68,24 +74,34 @@ type StopError struct {
 
 func (e *StopError) Error() string { return e.text }
 
-// shardRun keeps one shard connected until ctx ends or connecting again would do harm. When the service asks for a new
-// connection the old one is heard until the new one is ready; whoever hears an event twice answers it once.
-func (s *Service) shardRun(ctx context.Context, shard, shards int) error {
-	var old *link
+// shardRun keeps one shard connected until ctx ends or connecting again would do harm, and says when it is. A session that
+// the service wants to end is heard until the next is ready, and one whose connection was lost is taken up again if it can
+// be; whoever hears an event twice answers it once.
+func (s *Service) shardRun(ctx context.Context, shard, shards int, ready func()) error {
+	var last *link
+	var closing sync.WaitGroup
+	defer closing.Wait()
 	defer func() {
-		if old != nil {
-			old.close()
+		if last != nil {
+			last.close()
 		}
 	}()
 	for failures := 0; ; {
-		l, err := s.connect(ctx, shard, shards)
-		if old != nil && err == nil {
-			go old.close()
-			old = nil
-		}
+		next, err := s.connect(ctx, last, shard, shards)
 		if err == nil {
-			s.log.InfoContext(ctx, "connected", "shard", shard, "of", shards)
-			old, err = s.attend(ctx, l)
+			if last != nil {
+				closing.Go(last.close)
+			}
+			last = next
+			s.log.InfoContext(ctx, "connected", "shard", shard, "of", shards, "taken up", last.resumes)
+			ready()
+			if err = s.attend(ctx, last); err == nil { // asked to connect anew: at once
+				failures = 0
+				continue
+			}
+			if last.lasted() > s.timing.most {
+				failures = 0
+			}
 		}
 		if ctx.Err() != nil {
 			return nil
@@ -93,44 +109,108 @@ func (s *Service) shardRun(ctx context.Context, shard, shards int) error {
 		if stop, ok := errors.AsType[*StopError](err); ok {
 			return stop
 		}
-		if err == nil { // asked to connect anew: at once
-			failures = 0
-			continue
+		var wait time.Duration
+		if failures++; failures > 1 || last.taken() == nil {
+			wait = backoff(s.timing, failures) // else at once: what is sent again is not old yet
 		}
-		if l != nil && l.lasted() > s.timing.most {
-			failures = 0
-		}
-		failures++
-		wait := backoff(s.timing, failures)
 		s.log.WarnContext(ctx, "the gateway is lost", "shard", shard, "err", err, "again in", wait)
-		if err := sleep(ctx, wait, nil); err != nil {
+		var lost <-chan struct{}
+		if last.hearing() {
+			lost = last.over
+		}
+		if err := sleep(ctx, wait, lost); err != nil {
 			return nil
 		}
 	}
 }
 
-// attend waits for what becomes of a link. It returns the link when it should be heard until there is a new one.
-func (s *Service) attend(ctx context.Context, l *link) (*link, error) {
+// attend waits for what becomes of a link: nil when the service asks us to connect anew, else why it ended.
+func (s *Service) attend(ctx context.Context, l *link) error {
 	select {
 	case <-ctx.Done():
-		l.close()
-		return nil, context.Cause(ctx)
+		return context.Cause(ctx)
 	case <-l.asked:
-		return l, nil
+		return nil
 	case <-l.over:
-		l.close()
 		if stop := fatal[l.closeCode()]; stop != "" {
-			return nil, &StopError{l.closeCode(), stop}
+			return &StopError{l.closeCode(), stop}
 		}
 		if l.invalid {
-			return nil, errors.New("the session is invalid")
+			return errors.New("the session is invalid")
 		}
-		return nil, fmt.Errorf("closed with code %d", l.closeCode())
+		return fmt.Errorf("closed with code %d", l.closeCode())
 	}
 }
 
-// connect waits until a shard may identify, and opens a link. A link that did not become ready is returned with the error.
-func (s *Service) connect(ctx context.Context, shard, shards int) (*link, error) {
+// connect gets the link that follows the last one, if there was any. While the last is heard, a session begins beside it.
+// When it has ended, its session is taken up again: the service sends again what we have missed. Where that fails, a
+// session begins anew, and what was missed is lost.
+func (s *Service) connect(ctx context.Context, last *link, shard, shards int) (*link, error) {
+	if last.hearing() {
+		beside, stop := context.WithCancelCause(ctx)
+		defer stop(nil)
+		go func() {
+			select {
+			case <-last.over:
+				stop(errors.New("the session before it ended first"))
+			case <-beside.Done():
+			}
+		}()
+		l, err := s.anew(beside, shard, shards)
+		if err == nil || ctx.Err() != nil || harmful(err) || last.hearing() {
+			return l, err
+		}
+	}
+	if p := last.taken(); p != nil {
+		l, err := s.takeUp(ctx, p, shard, shards)
+		if err == nil || ctx.Err() != nil || harmful(err) {
+			return l, err
+		}
+		s.log.WarnContext(ctx, "the session can't be taken up", "shard", shard, "err", err)
+	}
+	return s.anew(ctx, shard, shards)
+}
+
+// takeUp takes a session up again. It tries for as long as an interaction that was missed may be alive: until then nothing
+// is lost, and after that it is better to hear what comes than what came.
+func (s *Service) takeUp(ctx context.Context, p *place, shard, shards int) (*link, error) {
+	for end := time.Now().Add(s.timing.resume); ; {
+		l, err := s.open(ctx, joining{address: p.resumeAt(), shard: shard, shards: shards, place: p, within: s.timing.resume})
+		if stop := s.mustStop(l, err); stop != nil {
+			return nil, stop
+		}
+		if err == nil || ctx.Err() != nil {
+			return l, err
+		}
+		if endsSession[l.closeCode()] {
+			p.leave()
+		}
+		if p.resumeAt() == "" || !time.Now().Before(end) {
+			return nil, err
+		}
+		if err := sleep(ctx, s.timing.first/4, nil); err != nil {
+			return nil, err
+		}
+	}
+}
+
+func harmful(err error) bool {
+	_, ok := errors.AsType[*StopError](err)
+	return ok
+}
+
+// mustStop finds out why connecting again would do harm, from a link that did not become ready.
+func (s *Service) mustStop(l *link, err error) error {
+	if err != nil && l != nil {
+		if stop := fatal[l.closeCode()]; stop != "" {
+			return &StopError{l.closeCode(), stop}
+		}
+	}
+	return nil
+}
+
+// anew waits until a shard may identify, and begins a session.
+func (s *Service) anew(ctx context.Context, shard, shards int) (*link, error) {
 	g, err := s.askGateway(ctx)
 	if r, ok := errors.AsType[*refusal](err); ok && r.status == http.StatusUnauthorized || errors.Is(err, errDenied) {
 		return nil, &StopError{4004, fatal[4004]}
@@ -138,59 +218,19 @@ func (s *Service) connect(ctx context.Context, shard, shards int) (*link, error)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.mayIdentify(ctx, g, shard); err != nil {
+	if err := s.withinBudget(ctx, g); err != nil {
 		return nil, err
 	}
-	l, err := s.open(ctx, g.URL, shard, shards)
-	if err != nil && l != nil {
-		if stop := fatal[l.closeCode()]; stop != "" {
-			return l, &StopError{l.closeCode(), stop}
-		}
+	slot, err := s.takeSlot(ctx, shard%max(g.Limit.MaxConcurrency, 1))
+	if err != nil {
+		return nil, err
+	}
+	l, err := s.open(ctx, joining{address: g.URL, shard: shard, shards: shards, within: s.timing.open, identified: slot.identified})
+	slot.end()
+	if stop := s.mustStop(l, err); stop != nil {
+		return nil, stop
 	}
 	return l, err
-}
-
-// reserve is how many of the day's identifications we leave untouched: with none left, the service resets the token.
-const reserve = 20
-
-// mayIdentify waits for a turn to identify: within the day's allowance, by the service's count and by our own, which
-// outlives a restart, and no faster than the service takes it.
-func (s *Service) mayIdentify(ctx context.Context, g gateway, shard int) error {
-	if total := g.Limit.Total; total > 0 && g.Limit.Remaining <= min(reserve, total/10) {
-		wait := max(time.Duration(g.Limit.ResetAfter)*time.Millisecond, time.Second)
-		s.log.ErrorContext(ctx, "nearly all of the day's connections are used up: waiting, for the service would reset the token", "wait", wait)
-		if err := sleep(ctx, min(wait, time.Hour), nil); err != nil {
-			return err
-		}
-		return errors.New("the day's connections were used up")
-	}
-	day := 1000
-	if g.Limit.Total > 0 {
-		day = g.Limit.Total
-	}
-	for {
-		wait, err := s.bot.Start(ctx, "identify", day-reserve, 24*time.Hour)
-		if err != nil {
-			return err
-		}
-		if wait == 0 {
-			break
-		}
-		s.log.ErrorContext(ctx, "we have connected too often today: waiting", "wait", wait)
-		if err := sleep(ctx, wait, nil); err != nil {
-			return err
-		}
-	}
-	turn := "identify " + strconv.Itoa(shard%max(g.Limit.MaxConcurrency, 1))
-	for {
-		wait, err := s.bot.Start(ctx, turn, 1, s.timing.identify)
-		if err != nil || wait == 0 {
-			return err
-		}
-		if err := sleep(ctx, wait, nil); err != nil {
-			return err
-		}
-	}
 }
 
 // backoff is how long to wait after so many failures in a row: twice as long each time, and at random from half of it up,

@@ -31,6 +31,23 @@ func (tb *table) identified(n int) {
 	}
 }
 
+// resumed waits until so many sessions have been taken up again, each where it should be.
+func (tb *table) resumed(n int) {
+	tb.t.Helper()
+	for end := time.Now().Add(15 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+		_, got := tb.Identified()
+		if got >= n {
+			break
+		}
+		if time.Now().After(end) {
+			tb.t.Fatalf("%d sessions were taken up, not %d\n%s", got, n, tb.log)
+		}
+	}
+	if n := tb.Astray(); n > 0 {
+		tb.t.Errorf("%d sessions were taken up at another address than their own", n)
+	}
+}
+
 // TestTheGatewayIsLostAndFound has the gateway do everything that it may do, and then asks something.
 func TestTheGatewayIsLostAndFound(t *testing.T) {
 	t.Parallel()
@@ -38,6 +55,7 @@ func TestTheGatewayIsLostAndFound(t *testing.T) {
 		options []chattest.Option
 		before  func(*chattest.Server) // the first connection
 		then    func(*chattest.Server) // once connected
+		resumed bool                   // and then the session is taken up again
 	}{
 		"no HELLO":              {before: func(s *chattest.Server) { s.Fail("GATEWAY /", 1, chattest.NoHello()) }},
 		"reconnect before all":  {before: func(s *chattest.Server) { s.Fail("GATEWAY /", 1, chattest.ReconnectBeforeHello()) }},
@@ -46,15 +64,15 @@ func TestTheGatewayIsLostAndFound(t *testing.T) {
 		"no gateway is named":   {before: func(s *chattest.Server) { s.Fail("GET /gateway/bot", 2, chattest.Status(500)) }},
 		"reconnect":             {then: func(s *chattest.Server) { s.Reconnect() }},
 		"invalid session":       {then: func(s *chattest.Server) { s.InvalidateSessions(false) }},
-		"resumable session":     {then: func(s *chattest.Server) { s.InvalidateSessions(true) }},
-		"cut":                   {then: func(s *chattest.Server) { s.CutConnections() }},
-		"closed with 1000":      {then: func(s *chattest.Server) { s.CloseConnections(1000, "") }},
-		"closed with 4000":      {then: func(s *chattest.Server) { s.CloseConnections(4000, "") }},
+		"resumable session":     {then: func(s *chattest.Server) { s.InvalidateSessions(true) }, resumed: true},
+		"cut":                   {then: func(s *chattest.Server) { s.CutConnections() }, resumed: true},
+		"closed with 1000":      {then: func(s *chattest.Server) { s.CloseConnections(1000, "") }, resumed: true},
+		"closed with 4000":      {then: func(s *chattest.Server) { s.CloseConnections(4000, "") }, resumed: true},
 		"closed with 4007":      {then: func(s *chattest.Server) { s.CloseConnections(4007, "") }},
 		"closed with 4009":      {then: func(s *chattest.Server) { s.CloseConnections(4009, "") }},
-		"half open":             {options: []chattest.Option{chattest.WithHeartbeat(150 * time.Millisecond)}, then: func(s *chattest.Server) { s.HalfOpen() }},
-		"no acknowledgement":    {options: []chattest.Option{chattest.WithHeartbeat(150 * time.Millisecond)}, then: func(s *chattest.Server) { s.NoAcks(true); time.Sleep(500 * time.Millisecond); s.NoAcks(false) }},
-		"asked for a heartbeat": {then: func(s *chattest.Server) { s.AskHeartbeat(); s.CutConnections() }},
+		"half open":             {options: []chattest.Option{chattest.WithHeartbeat(150 * time.Millisecond)}, then: func(s *chattest.Server) { s.HalfOpen() }, resumed: true},
+		"no acknowledgement":    {options: []chattest.Option{chattest.WithHeartbeat(150 * time.Millisecond)}, then: func(s *chattest.Server) { s.NoAcks(true); time.Sleep(500 * time.Millisecond); s.NoAcks(false) }, resumed: true},
+		"asked for a heartbeat": {then: func(s *chattest.Server) { s.AskHeartbeat(); s.CutConnections() }, resumed: true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -62,7 +80,7 @@ func TestTheGatewayIsLostAndFound(t *testing.T) {
 			if c.before != nil {
 				c.before(tb.Server)
 			}
-			tb.timing = func(tm *timing) { tm.open = 500 * time.Millisecond }
+			tb.timing = func(tm *timing) { tm.open, tm.resume = 500*time.Millisecond, 500*time.Millisecond }
 			tb.open().connected()
 			if c.before != nil {
 				tb.logged("msg=connected") // a session that was cut on its way may look connected from the other side
@@ -72,7 +90,11 @@ func TestTheGatewayIsLostAndFound(t *testing.T) {
 				tb.identified(1)
 				tb.hears("ann")
 				c.then(tb.Server)
-				tb.identified(2)
+				if c.resumed {
+					tb.resumed(1)
+				} else {
+					tb.identified(2)
+				}
 			}
 			tb.connected()
 			tb.hears("bo")

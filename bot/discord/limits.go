@@ -2,8 +2,8 @@ package discord
 
 import (
 	"context"
-	"math"
 	"net/http"
+	"strings"
 	"sync"
 	"time"
 )
@@ -122,11 +122,11 @@ func (l *limiter) learn(b *bucket, key, place string, h http.Header) bool {
 		return false
 	}
 	window, _ := headerNumber(h, "X-RateLimit-Reset")
-	if window == math.Trunc(window) {
+	if !strings.Contains(h.Get("X-RateLimit-Reset"), ".") {
 		window = 0 // whole seconds are too coarse to tell periods by
 	}
 	reset := l.now().Add(after + time.Millisecond) // headers are rounded
-	b.learn(limit, remaining, reset, window)
+	b.learn(limit, remaining, l.now(), reset, window)
 	name := h.Get("X-RateLimit-Bucket")
 	if name == "" {
 		return true
@@ -135,7 +135,7 @@ func (l *limiter) learn(b *bucket, key, place string, h http.Header) bool {
 	if shared := l.buckets[name]; shared == nil {
 		l.buckets[name] = b
 	} else if shared != b { // another route has the same limit
-		shared.learn(limit, remaining, reset, window)
+		shared.learn(limit, remaining, l.now(), reset, window)
 	}
 	l.named[key] = name
 	return true
@@ -143,13 +143,13 @@ func (l *limiter) learn(b *bucket, key, place string, h http.Header) bool {
 
 // learn takes note of what an answer says. Answers overtake each other on their way: of one period the least counts, of
 // two the later.
-func (b *bucket) learn(limit, remaining int, reset time.Time, window float64) {
+func (b *bucket) learn(limit, remaining int, now, reset time.Time, window float64) {
 	const apart = 0.1 // seconds between the resets of two periods, at least
 	first := !b.known && b.asking
 	newer := first || window-b.window > apart
 	same := window-b.window >= -apart
 	if window == 0 || b.window == 0 { // then by our own clock, as well as can be
-		newer = first || reset.Sub(b.reset) > 500*time.Millisecond
+		newer = first || !now.Before(b.reset) || reset.Sub(b.reset) > 500*time.Millisecond
 		same = reset.Sub(b.reset) >= -500*time.Millisecond
 	}
 	switch {

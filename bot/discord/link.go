@@ -35,7 +35,9 @@ type link struct {
 	session *discordgo.Session
 	asked   chan struct{} // closed when the service asks us to connect anew
 	over    chan struct{} // closed when nothing more will come
-	ready   chan struct{} // closed when READY has come
+	ready   chan struct{} // closed when READY has come, or the first event of a session taken up
+	place   *place        // in the session, which is older than the link when it was taken up
+	resumes bool          // it was
 	invalid bool          // the service would not have the session; read after over
 
 	mu       sync.Mutex
@@ -44,14 +46,30 @@ type link struct {
 	first    sync.Once
 	gave     sync.Once
 	welcome  sync.Once
-	opened   time.Time     // when READY came; guarded by mu
+	opened   time.Time     // when it was ready; guarded by mu
 	finished chan struct{} // closed when the library's Open has returned
 }
 
-// open connects and identifies, and returns when the service has said READY. It never hangs: a connection that is not
-// ready in time is cut, and what the library has begun on it ends with it.
-func (s *Service) open(ctx context.Context, address string, shard, shards int) (*link, error) {
-	l := &link{asked: make(chan struct{}), over: make(chan struct{}), ready: make(chan struct{}), finished: make(chan struct{})}
+// joining is what it takes to open a link.
+type joining struct {
+	address       string
+	shard, shards int
+	place         *place // in the session to take up; nil to begin one
+	within        time.Duration
+	identified    func() // is called when an IDENTIFY is on its way
+}
+
+// open connects, begins a session or takes one up, and returns when we hear it. It never hangs: a connection that is not
+// ready in time is cut, and what the library has begun on it ends with it. A link that did not become ready is returned
+// with the error.
+func (s *Service) open(ctx context.Context, o joining) (*link, error) {
+	l := &link{
+		asked: make(chan struct{}), over: make(chan struct{}), ready: make(chan struct{}), finished: make(chan struct{}),
+		place: o.place, resumes: o.place != nil,
+	}
+	if l.place == nil {
+		l.place = &place{shard: o.shard, shards: o.shards}
+	}
 	session, err := discordgo.New("Bot " + s.config.Token)
 	if err != nil {
 		return nil, fmt.Errorf("prepare a session: %w", err)
@@ -64,9 +82,9 @@ func (s *Service) open(ctx context.Context, address string, shard, shards int) (
 	session.Compress = true
 	session.Identify.Compress = true
 	session.Identify.Intents = discordgo.IntentsGuilds
-	session.ShardID, session.ShardCount = shard, shards
-	session.Client = &http.Client{Transport: knownGateway(address)}
-	session.Dialer = dialer(l.attach)
+	session.ShardID, session.ShardCount = o.shard, o.shards
+	session.Client = &http.Client{Transport: knownGateway(o.address)}
+	session.Dialer = dialer(func(c net.Conn) net.Conn { return l.attach(c, s, o.identified) })
 	session.AddHandler(func(_ *discordgo.Session, e *discordgo.Event) { s.hear(l, e) })
 	failed := make(chan error, 1)
 	go func() {
@@ -75,32 +93,53 @@ func (s *Service) open(ctx context.Context, address string, shard, shards int) (
 			failed <- err
 		}
 	}()
-	watchdog := time.NewTimer(s.timing.open)
-	defer watchdog.Stop()
-	select {
-	case <-l.ready:
-		return l, nil
-	case err = <-failed:
-	case <-l.over:
-		err = fmt.Errorf("it was cut before READY")
-	case <-l.asked:
-		err = fmt.Errorf("it was asked to connect anew before READY")
-	case <-watchdog.C:
-		err = fmt.Errorf("no READY within %v", s.timing.open)
-	case <-ctx.Done():
-		err = context.Cause(ctx)
+	if err := s.welcomed(ctx, l, o.within, failed); err != nil {
+		l.cut()
+		return l, fmt.Errorf("connect to the gateway: %w", err)
 	}
-	l.cut()
-	return l, fmt.Errorf("connect to the gateway: %w", err)
+	return l, nil
+}
+
+// welcomed waits until a link is ready, or says why it will not be.
+func (s *Service) welcomed(ctx context.Context, l *link, within time.Duration, failed <-chan error) error {
+	watchdog := time.NewTimer(within)
+	defer watchdog.Stop()
+	asked := l.asked
+	for early := (<-chan time.Time)(nil); ; {
+		select {
+		case <-l.ready:
+			return nil
+		case <-asked: // already: it may be ready all the same, and then hears until the next one does
+			asked, early = nil, time.After(s.timing.resume/3)
+		case <-early:
+			return errors.New("it was asked to connect anew before it was ready")
+		case err := <-failed:
+			return err
+		case <-l.over:
+			return errors.New("it was cut before it was ready")
+		case <-watchdog.C:
+			return fmt.Errorf("not ready within %v", within)
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		}
+	}
 }
 
 // attach puts a wire around the connection.
-func (l *link) attach(inner net.Conn) net.Conn {
+func (l *link) attach(inner net.Conn, s *Service, identified func()) net.Conn {
 	w := newWire(inner, signals{
 		reconnect: func() { l.gave.Do(func() { close(l.asked) }) },
-		invalid:   func() { l.invalid = true; _ = inner.Close() },
-		closed:    func() { l.first.Do(func() { close(l.over) }) },
+		invalid: func(resumable bool) {
+			if l.invalid = true; !resumable {
+				l.place.leave()
+			}
+			_ = inner.Close()
+		},
+		closed:     func() { l.first.Do(func() { close(l.over) }) },
+		identified: identified,
 	})
+	w.resume = func() []byte { return l.place.resume(s.config.Token) }
+	w.answer = s.timing.heartbeat
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.wire = w
@@ -119,6 +158,27 @@ func (l *link) cut() {
 	if w != nil {
 		_ = w.Close()
 	}
+}
+
+// hearing reports whether a link has not ended yet.
+func (l *link) hearing() bool {
+	if l == nil {
+		return false
+	}
+	select {
+	case <-l.over:
+		return false
+	default:
+		return true
+	}
+}
+
+// taken is the place from which a link's session can be taken up now that the link has ended; nil when it can't.
+func (l *link) taken() *place {
+	if l == nil || endsSession[l.closeCode()] || l.place.resumeAt() == "" {
+		return nil
+	}
+	return l.place
 }
 
 // lasted is for how long a link has been ready; 0 when it never was.
@@ -141,21 +201,34 @@ func (l *link) closeCode() int {
 	return l.wire.closeCode()
 }
 
-// close ends a link politely, and returns when the library has let go of it.
+// close ends a link and its session politely, and returns when the library has let go of it. The library's own way of
+// closing would leave unread what the service has sent before it hears of it.
 func (l *link) close() {
-	select {
-	case <-l.over: // the library closes by itself
-	default:
-		_ = l.session.Close()
+	l.mu.Lock()
+	w := l.wire
+	l.mu.Unlock()
+	if w != nil && l.hearing() {
+		w.farewell()
+		hangsUp := time.NewTimer(answerWithin) // what is still unread then is dead
+		defer hangsUp.Stop()
+		select {
+		case <-l.over:
+		case <-hangsUp.C:
+		}
 	}
 	l.cut()
 	<-l.finished
+	_ = l.session.Close() // waits for what the library does about it
 }
 
 // hear hands on an event as it came: the library's own types fail on what they do not know.
 func (s *Service) hear(l *link, e *discordgo.Event) {
 	defer s.mend("event " + e.Type)
 	if e.Type == "READY" {
+		l.place.begin(e.RawData)
+	}
+	l.place.reached(e.Sequence)
+	if e.Type == "READY" || l.resumes {
 		l.welcome.Do(func() {
 			l.mu.Lock()
 			l.opened = time.Now()

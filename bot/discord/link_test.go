@@ -47,5 +47,5 @@ func TestTheGatewayIsAskedAsDocumented(t *testing.T) {
 
 // openAt opens one more link at an address.
 func openAt(tb *table, address string) (*link, error) {
-	return tb.chat.open(tb.t.Context(), address, 0, 1)
+	return tb.chat.open(tb.t.Context(), joining{address: address, shards: 1, within: tb.chat.timing.open, identified: func() {}})
 }

@@ -33,10 +33,13 @@ type table struct {
 	mu      sync.Mutex
 	now     time.Time
 	workers int
-	quiet   bool // logs errors only
+	quiet   bool         // logs errors only
+	watch   *store.Store // is there even when no process is
 	token   string
-	timing  func(*timing) // changes what is hasty already
-	within  time.Duration // how long one attempt at a request may take; 0 for the usual
+	timing  func(*timing)    // changes what is hasty already
+	within  time.Duration    // how long one attempt at a request may take; 0 for the usual
+	hurry   func(*Service)   // changes the chat before it runs; nil leaves it
+	runs    func() time.Time // the bot's clock, if it runs by itself
 	counts  func(kind, id string, d time.Duration)
 	beside  func(bot.Chat) bot.Chat // hears what the bot wants said; nil when nobody does
 	wait    func() error            // waits until the chat ends by itself
@@ -70,9 +73,10 @@ func slow() func() time.Time {
 // hasty are the timings of tests.
 func hasty() timing {
 	quick := usualTiming
-	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 3*time.Second
+	quick.first, quick.most, quick.identify, quick.lease = 20*time.Millisecond, 200*time.Millisecond, 10*time.Millisecond, 10*time.Second
 	quick.dead, quick.answer, quick.ignoreSkew = 4*answerWithin, 4*usualTiming.answer, time.Hour // the service's clock is slow
 	quick.settle = 100 * time.Millisecond
+	quick.resume, quick.look = 2*time.Second, 200*time.Millisecond
 	return quick
 }
 
@@ -130,6 +134,9 @@ func (tb *table) open() *table {
 
 // clock is the bot's; the chat and the stand-in keep real time.
 func (tb *table) clock() time.Time {
+	if tb.runs != nil {
+		return tb.runs()
+	}
 	tb.mu.Lock()
 	defer tb.mu.Unlock()
 	return tb.now
@@ -156,6 +163,9 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	if tb.within > 0 {
 		chat.door.within = tb.within
 	}
+	if tb.hurry != nil {
+		tb.hurry(chat)
+	}
 	var mouth bot.Chat = chat
 	if tb.beside != nil {
 		mouth = tb.beside(chat)
@@ -175,6 +185,24 @@ func (tb *table) serve(c Config) (*store.Store, *bot.Bot, *Service, func() error
 	wait := tb.wait
 	stop := func() error { cancel(); return wait() }
 	return st, b, chat, stop
+}
+
+// leases lists the leases that are held.
+func (tb *table) leases() map[string]string {
+	tb.t.Helper()
+	if tb.watch == nil {
+		st, err := store.Open(context.Background(), tb.url, tb.clock, slog.New(slog.DiscardHandler))
+		if err != nil {
+			tb.t.Fatal(err)
+		}
+		tb.t.Cleanup(st.Close)
+		tb.watch = st
+	}
+	held, err := tb.watch.Leases(context.Background(), "")
+	if err != nil {
+		tb.t.Fatal(err)
+	}
+	return held
 }
 
 // connected waits until the bot is there.

@@ -10,8 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/bwmarrin/discordgo"
-
 	"spareounce/bot/chattest"
 )
 
@@ -26,7 +24,7 @@ type overhear struct {
 
 func overhearing(t *testing.T) *overhear {
 	t.Helper()
-	o := &overhear{answers: map[string]map[string]any{}, link: &link{session: &discordgo.Session{ShardCount: 1}}}
+	o := &overhear{answers: map[string]map[string]any{}, link: &link{place: &place{shards: 1}}}
 	o.table = newTable(t).connected()
 	real := o.chat.door.client.Transport
 	o.chat.door.client.Transport = answersOf(func(r *http.Request) (*http.Response, error) {
@@ -122,7 +120,7 @@ func TestAServerThatIsHeardOfLater(t *testing.T) {
 	o := overhearing(t)
 	there := json.RawMessage(fmt.Sprintf(`{"id":%q,"name":"Larch Lane Collectors"}`, o.guild.ID))
 	for _, events := range [][]string{{"READY", "GUILD_CREATE"}, {"GUILD_CREATE", "READY"}} {
-		o.link = &link{session: &discordgo.Session{ShardCount: 1}}
+		o.link = &link{place: &place{shards: 1}}
 		for _, kind := range events {
 			if kind == "READY" {
 				o.chat.event(o.link, kind, 1, json.RawMessage(`{"guilds":[]}`))

@@ -10,14 +10,26 @@ import (
 	"io"
 	"net"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
 // The gateway's opcodes that we see to ourselves (Discord, Topics, Opcodes and Status Codes).
 const (
+	opHeartbeat      = 1
+	opIdentify       = 2
+	opResume         = 6
 	opReconnect      = 7
 	opInvalidSession = 9
 	opHello          = 10
+)
+
+// What a frame's first byte says (RFC 6455, section 5.2).
+const (
+	finalFrame   = 0x80
+	textFrame    = 1
+	binaryFrame  = 2
+	closingFrame = 8
 )
 
 // smallFrame is the most payload of a frame that we look into: what we look for has a few dozen bytes.
@@ -27,15 +39,19 @@ const smallFrame = 1024
 // harm: a request to reconnect makes it wait for its own lock for ever when it comes early, an invalid session makes it
 // identify again without a pause, and a close code is kept from us. So requests to reconnect and invalid sessions are
 // taken out of the stream and signalled, and close codes are noted as they pass. A peer that is silent for longer than two
-// heartbeats is taken for dead.
+// heartbeats, or does not answer one soon, is taken for dead. What the library says is changed in speak.go.
 type wire struct {
 	net.Conn
 	in      *bufio.Reader
 	upgrade bool   // the HTTP answer that begins the stream is not over
+	refused bool   // that answer says no: what follows is a page and no frames
 	pending []byte // read and looked into, not yet handed on
 	passing uint64 // bytes of a large frame still to be handed on unseen
 	signals signals
 	shut    sync.Once
+	resume  func() []byte // the RESUME to send for an IDENTIFY; nil when there is no session to take up
+	answer  time.Duration // in which a heartbeat is answered
+	goodbye atomic.Bool   // we have said it
 
 	mu   sync.Mutex
 	idle time.Duration
@@ -44,9 +60,10 @@ type wire struct {
 
 // signals are called with what the wire sees, from the goroutine that reads.
 type signals struct {
-	reconnect func() // the service asks us to connect anew
-	invalid   func() // the session is invalid
-	closed    func() // nothing more will come
+	reconnect  func()               // the service asks us to connect anew
+	invalid    func(resumable bool) // the session is invalid, or can't be heard now
+	closed     func()               // nothing more will come
+	identified func()               // an IDENTIFY is on its way; called by who writes
 }
 
 // firstIdle is how long the peer may be silent before it has said how often it wants to hear from us.
@@ -124,8 +141,17 @@ func (w *wire) next() error {
 			return err
 		}
 		w.pending = bytes.Clone(line)
+		if bytes.HasPrefix(line, []byte("HTTP/")) {
+			w.refused = !bytes.Contains(line, []byte(" 101 "))
+		}
 		w.upgrade = len(bytes.TrimSpace(line)) > 0
 		return nil
+	}
+	if w.refused {
+		page := make([]byte, smallFrame)
+		n, err := w.in.Read(page)
+		w.pending = page[:n]
+		return err
 	}
 	head, size, err := w.frameHead()
 	if err != nil {
@@ -171,40 +197,42 @@ func (w *wire) frameHead() (head []byte, size uint64, err error) {
 
 // look looks into a small frame and reports whether to hand it on.
 func (w *wire) look(first byte, payload []byte) bool {
-	const final, text, binaryFrame, closing = 0x80, 1, 2, 8
-	if first&final == 0 {
+	if first&finalFrame == 0 {
 		return true // a piece of a larger message
 	}
 	switch first & 0x0f {
-	case closing:
+	case closingFrame:
 		if len(payload) >= 2 {
 			w.mu.Lock()
 			w.code = int(binary.BigEndian.Uint16(payload))
 			w.mu.Unlock()
 		}
+		w.shut.Do(w.signals.closed) // the connection itself may take longer to end
 		return true
-	case text:
+	case textFrame:
 	case binaryFrame:
 		payload = inflate(payload)
 	default:
 		return true
 	}
 	var message struct {
-		Op   int `json:"op"`
-		Data struct {
-			HeartbeatInterval float64 `json:"heartbeat_interval"`
-		} `json:"d"`
+		Op   int             `json:"op"`
+		Data json.RawMessage `json:"d"`
 	}
-	_ = json.Unmarshal(payload, &message) // what we cannot read is not for us; "d" may be of any type
+	_ = json.Unmarshal(payload, &message) // what we cannot read is not for us
 	switch message.Op {
 	case opReconnect:
 		w.signals.reconnect()
 		return false
 	case opInvalidSession:
-		w.signals.invalid()
+		w.signals.invalid(string(message.Data) == "true")
 		return false
 	case opHello:
-		if every := time.Duration(message.Data.HeartbeatInterval) * time.Millisecond; every > 0 {
+		var hello struct {
+			HeartbeatInterval float64 `json:"heartbeat_interval"`
+		}
+		_ = json.Unmarshal(message.Data, &hello) // or we stay as patient as we are
+		if every := time.Duration(hello.HeartbeatInterval) * time.Millisecond; every > 0 {
 			w.mu.Lock()
 			w.idle = 2 * every
 			w.mu.Unlock()
