@@ -50,6 +50,9 @@ type gateway struct {
 func (s *Service) askGateway(ctx context.Context) (gateway, error) {
 	var g gateway
 	err := s.door.do(ctx, call{method: http.MethodGet, path: []string{"gateway", "bot"}, route: "/gateway/bot", again: true}, &g)
+	if r, ok := errors.AsType[*refusal](err); ok && r.status == http.StatusNotFound { // who serves us knows only the open question
+		err = s.door.do(ctx, call{method: http.MethodGet, path: []string{"gateway"}, route: "/gateway", again: true, open: true}, &g)
+	}
 	if err == nil && g.URL == "" {
 		err = errors.New("the service names no gateway")
 	}

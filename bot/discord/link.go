@@ -70,7 +70,11 @@ func (s *Service) open(ctx context.Context, o joining) (*link, error) {
 	if l.place == nil {
 		l.place = &place{shard: o.shard, shards: o.shards}
 	}
-	session, err := discordgo.New("Bot " + s.config.Token)
+	session, err := discordgo.New("") // it needs no token: what it would say with it, we say
+	if err != nil {
+		return nil, fmt.Errorf("prepare a session: %w", err)
+	}
+	identity, err := identify(s.config.Token, o.shard, o.shards)
 	if err != nil {
 		return nil, fmt.Errorf("prepare a session: %w", err)
 	}
@@ -78,13 +82,10 @@ func (s *Service) open(ctx context.Context, o joining) (*link, error) {
 	session.ShouldReconnectOnError = false
 	session.StateEnabled = false
 	session.SyncEvents = false
-	session.Identify.Token = s.config.Token // without the word that stands before it in requests
 	session.Compress = true
-	session.Identify.Compress = true
-	session.Identify.Intents = discordgo.IntentsGuilds
 	session.ShardID, session.ShardCount = o.shard, o.shards
 	session.Client = &http.Client{Transport: knownGateway(o.address)}
-	session.Dialer = dialer(func(c net.Conn) net.Conn { return l.attach(c, s, o.identified) })
+	session.Dialer = dialer(func(c net.Conn) net.Conn { return l.attach(c, s, identity, o.identified) })
 	session.AddHandler(func(_ *discordgo.Session, e *discordgo.Event) { s.hear(l, e) })
 	failed := make(chan error, 1)
 	go func() {
@@ -126,7 +127,7 @@ func (s *Service) welcomed(ctx context.Context, l *link, within time.Duration, f
 }
 
 // attach puts a wire around the connection.
-func (l *link) attach(inner net.Conn, s *Service, identified func()) net.Conn {
+func (l *link) attach(inner net.Conn, s *Service, identity []byte, identified func()) net.Conn {
 	w := newWire(inner, signals{
 		reconnect: func() { l.gave.Do(func() { close(l.asked) }) },
 		invalid: func(resumable bool) {
@@ -138,6 +139,7 @@ func (l *link) attach(inner net.Conn, s *Service, identified func()) net.Conn {
 		closed:     func() { l.first.Do(func() { close(l.over) }) },
 		identified: identified,
 	})
+	w.identify = identity
 	w.resume = func() []byte { return l.place.resume(s.config.Token) }
 	w.answer = s.timing.heartbeat
 	l.mu.Lock()

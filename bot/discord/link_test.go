@@ -1,9 +1,13 @@
 package discord
 
 import (
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"runtime"
 	"testing"
+
+	"github.com/gorilla/websocket"
 
 	"spareounce/bot/chattest"
 )
@@ -45,7 +49,53 @@ func TestTheGatewayIsAskedAsDocumented(t *testing.T) {
 	}
 }
 
+// TestWhatWeSayOfOurselves begins a session at a gateway that keeps what it hears, and holds that to the documentation's
+// structure (Discord, Events, Gateway Events, Identify): these fields, and no other.
+func TestWhatWeSayOfOurselves(t *testing.T) {
+	t.Parallel()
+	said := make(chan string, 1)
+	there := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		c, err := (&websocket.Upgrader{}).Upgrade(w, r, nil)
+		if err != nil {
+			t.Error(err)
+			return
+		}
+		defer c.Close()
+		_ = c.WriteMessage(websocket.TextMessage, []byte(`{"op":10,"d":{"heartbeat_interval":41250},"s":null,"t":null}`))
+		_, text, err := c.ReadMessage()
+		if err != nil {
+			t.Error(err)
+		}
+		said <- string(text)
+	}))
+	t.Cleanup(there.Close)
+	tb := newTable(t, chattest.Lenient()).connected()
+	if _, err := openAt(tb, "ws"+there.URL[len("http"):]); err == nil {
+		t.Error("it is taken for a session")
+	}
+	want := `{"d":{"compress":true,"intents":1,"properties":{"browser":"spareounce","device":"spareounce","os":"` + runtime.GOOS +
+		`"},"shard":[0,1],"token":"` + chattest.Token + `"},"op":2}`
+	if got := <-said; got != want {
+		t.Errorf("we said %s", got)
+	}
+}
+
 // openAt opens one more link at an address.
 func openAt(tb *table, address string) (*link, error) {
 	return tb.chat.open(tb.t.Context(), joining{address: address, shards: 1, within: tb.chat.timing.open, identified: func() {}})
+}
+
+// TestTheOpenQuestionForTheGateway asks a service that knows no other.
+func TestTheOpenQuestionForTheGateway(t *testing.T) {
+	t.Parallel()
+	s := New(Config{Token: "a.b.c", API: DefaultAPI, Log: slog.New(slog.DiscardHandler)})
+	s.door.client.Transport = answers(func(r *http.Request) (int, map[string]string, string, error) {
+		if r.URL.Path == "/api/v10/gateway" && r.Header.Get("Authorization") == "" {
+			return 200, nil, `{"url":"wss://gateway.example"}`, nil
+		}
+		return 404, nil, `{"message":"404: Not Found","code":0}`, nil
+	})
+	if g, err := s.askGateway(t.Context()); err != nil || g.URL != "wss://gateway.example" {
+		t.Errorf("%+v, %v", g, err)
+	}
 }

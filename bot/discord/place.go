@@ -24,7 +24,7 @@ func (p *place) begin(ready json.RawMessage) {
 		Session string `json:"session_id"`
 		Address string `json:"resume_gateway_url"`
 	}
-	_ = json.Unmarshal(ready, &r) // then it can't be taken up again, and that is all
+	_ = decode(ready, &r) // then it can't be taken up again, and that is all
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.session, p.address = r.Session, r.Address

@@ -4,16 +4,20 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"math/rand/v2"
+	"runtime"
 	"time"
+
+	"github.com/bwmarrin/discordgo"
 )
 
 // leaving is the code with which we close a connection whose session we may want to take up again: 1000 and 1001 would end
 // it (Discord, Topics, Gateway, Initiating a Disconnect).
 const leaving = 4000
 
-// Write sends what the library sends, with two changes: an IDENTIFY becomes a RESUME when there is a session to take up,
-// which the library would do only on a connection that it has mended itself, and at the address of the first; and the
-// library's goodbye becomes one that does not end the session. The library writes a frame at a time.
+// Write sends what the library sends, with three changes: an IDENTIFY becomes a RESUME when there is a session to take up,
+// which the library would do only on a connection that it has mended itself, and at the address of the first; else it says
+// what is documented, and not what was in the library's time; and the library's goodbye becomes one that does not end the
+// session. The library writes a frame at a time.
 func (w *wire) Write(p []byte) (int, error) {
 	kind, payload, ok := ownFrame(p)
 	if !ok {
@@ -37,6 +41,7 @@ func (w *wire) Write(p []byte) (int, error) {
 			return w.instead(p, clientFrame(textFrame, resume))
 		}
 		defer w.signals.identified()
+		return w.instead(p, clientFrame(textFrame, w.identify))
 	case opHeartbeat:
 		if w.answer < w.patience() {
 			if err := w.Conn.SetReadDeadline(time.Now().Add(w.answer)); err != nil { // until the next read
@@ -45,6 +50,14 @@ func (w *wire) Write(p []byte) (int, error) {
 		}
 	}
 	return w.Conn.Write(p)
+}
+
+// identify is the message that begins a session (Discord, Events, Gateway Events, Identify).
+func identify(token string, shard, shards int) ([]byte, error) {
+	return json.Marshal(map[string]any{"op": opIdentify, "d": map[string]any{
+		"token": token, "intents": int(discordgo.IntentsGuilds), "shard": [2]int{shard, shards}, "compress": true,
+		"properties": map[string]string{"os": runtime.GOOS, "browser": "spareounce", "device": "spareounce"},
+	}})
 }
 
 // farewell says that the session may end. What the service sent before it hears that is still read, until it hangs up.

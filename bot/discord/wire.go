@@ -42,16 +42,17 @@ const smallFrame = 1024
 // heartbeats, or does not answer one soon, is taken for dead. What the library says is changed in speak.go.
 type wire struct {
 	net.Conn
-	in      *bufio.Reader
-	upgrade bool   // the HTTP answer that begins the stream is not over
-	refused bool   // that answer says no: what follows is a page and no frames
-	pending []byte // read and looked into, not yet handed on
-	passing uint64 // bytes of a large frame still to be handed on unseen
-	signals signals
-	shut    sync.Once
-	resume  func() []byte // the RESUME to send for an IDENTIFY; nil when there is no session to take up
-	answer  time.Duration // in which a heartbeat is answered
-	goodbye atomic.Bool   // we have said it
+	in       *bufio.Reader
+	upgrade  bool   // the HTTP answer that begins the stream is not over
+	refused  bool   // that answer says no: what follows is a page and no frames
+	pending  []byte // read and looked into, not yet handed on
+	passing  uint64 // bytes of a large frame still to be handed on unseen
+	signals  signals
+	shut     sync.Once
+	identify []byte        // the IDENTIFY to send for the library's
+	resume   func() []byte // the RESUME to send for an IDENTIFY; nil when there is no session to take up
+	answer   time.Duration // in which a heartbeat is answered
+	goodbye  atomic.Bool   // we have said it
 
 	mu   sync.Mutex
 	idle time.Duration
