@@ -85,7 +85,7 @@ func (t turn) holders(p series.Pick, holders []store.Holder) string {
 	case len(held) == 0:
 		return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; "))
 	}
-	return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; ")) + " " + t.Say(alsoHeld, "who", t.either(unique(held)))
+	return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; ")) + " " + t.Say(alsoHeld, "who", t.both(unique(held)))
 }
 
 func unique(names []string) []string {

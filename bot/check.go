@@ -219,7 +219,7 @@ func materialNames(in voice, all []density.Material) string {
 	var names, alloys []string
 	for _, one := range all {
 		if one.Fineness > 0 {
-			alloys = append(alloys, "."+one.Fineness.String())
+			alloys = append(alloys, "."+strings.ReplaceAll(one.Fineness.String(), ".", ""))
 		}
 	}
 	together := len(alloys) > 2

@@ -22,9 +22,10 @@ func (b *Bot) help(_ context.Context, t turn) (Reply, error) {
 		return Reply{}, sentence(t.Say(helpUnknown, "word", t.rest))
 	}
 	reply := Reply{Text: t.Say(helpStart)}
-	for _, topic := range []string{"want", "spare", "gaps", "trades", "shorthand"} {
+	for _, topic := range []string{"want", "spare", "gaps", "trades"} {
 		reply.Buttons = append(reply.Buttons, Button{Label: t.Say(pressHelp, "topic", t.command(topic)), Says: "help " + topic})
 	}
+	reply.Buttons = append(reply.Buttons, Button{Label: t.Say(pressHelp, "topic", t.Say(theShorthand)), Says: "help shorthand"})
 	return reply, nil
 }
 
@@ -67,14 +68,14 @@ func (b *Bot) series(_ context.Context, t turn) (Reply, error) {
 // describeSeries has a line for the series and one for each piece, with how to tell it from its neighbours.
 func describeSeries(in voice, one series.Series) string {
 	lines := []string{in.Say(seriesHead, "name", one.Name, "maker", one.Maker, "country", one.Country,
-		"weight", one.Metal.Gross, "fineness", one.Metal.Fineness, "metal", one.MetalName)}
+		"weight", one.Metal.Gross, "fineness", one.Metal.Fineness, "metal", in.Say(phrase(one.MetalName)))}
 	if one.Declared > 0 && one.Declared != len(one.Pieces) {
 		lines = append(lines, in.Say(seriesCount, "declared", one.Declared, "listed", len(one.Pieces)))
 	}
 	for _, p := range one.Pieces {
 		line := p.Label
 		if p.Scarcity != series.Common {
-			line += " (" + p.Scarcity.String() + ")"
+			line += " (" + in.Say(phrase(p.Scarcity.String())) + ")"
 		}
 		if p.TellApart != "" {
 			line += ": " + p.TellApart

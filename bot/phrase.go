@@ -1,7 +1,6 @@
 package bot
 
 import (
-	"strings"
 	"time"
 
 	"spareounce/bot/tongue"
@@ -22,16 +21,8 @@ func voiceFor(tag string) voice {
 }
 
 // either writes names in a row, "a, b or c"; both does it with "and".
-func (v voice) either(names []string) string { return v.row(names, lastOr) }
-func (v voice) both(names []string) string   { return v.row(names, lastAnd) }
-
-func (v voice) row(names []string, last phrase) string {
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
-	end := len(names) - 1
-	return v.Say(last, "list", strings.Join(names[:end], ", "), "last", names[end])
-}
+func (v voice) either(names []string) string { return v.Or(names) }
+func (v voice) both(names []string) string   { return v.And(names) }
 
 // when writes an instant on the group's clock, "2 Jan 15:04".
 func (v voice) when(g store.Group, at time.Time) string { return v.DayAndTime(at.In(g.Location())) }

@@ -115,7 +115,7 @@ func (v view) lacks(all []match.Lack) string {
 		}
 		parts[i] = v.Say(said, "name", v.name(l.Member), "amount", v.worth(l.Short))
 	}
-	return strings.Join(parts, ", and ")
+	return strings.Join(parts, v.Say(lackAlso))
 }
 
 func (v view) pieceNames(all []match.Piece) string {

@@ -25,7 +25,7 @@ func (b *Bot) round(ctx context.Context, t turn) (Reply, error) {
 		return b.joinRound(ctx, t, strings.EqualFold(words, "in"))
 	}
 	if !t.speaker.Keeper {
-		return Reply{}, sentence(t.Say(keepersOnly, "verb", "round "+words))
+		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.command("round")+" "+words))
 	}
 	first, rest, _ := strings.Cut(words, " ")
 	switch strings.ToLower(first) {

@@ -1,11 +1,5 @@
 package bot
 
-// How names stand in a row.
-const (
-	lastOr  phrase = "{list} or {last}"
-	lastAnd phrase = "{list} and {last}"
-)
-
 // Lengths of time and counts of things.
 const (
 	aMinute        phrase = "1 minute"
@@ -32,6 +26,9 @@ const (
 	manyGiftChains phrase = "{n} gift chains"
 	fineGrams      phrase = "{n} g fine"
 	countOf        phrase = "{n} of {of}"
+	lackAlso       phrase = ", and "
+	theShorthand   phrase = "shorthand"
+	silverMetal    phrase = "silver"
 	asSentence     phrase = "{reason}."
 	linesMore      phrase = "… {n} more."
 	givesTo        phrase = "{list} to {name}"

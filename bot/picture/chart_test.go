@@ -40,7 +40,10 @@ func charts() map[string]Chart {
 	dark.Dark = true
 	flat := Chart{Title: "Silver", Unit: "JPY a troy ounce", From: date("2025-11-25"), To: date("2026-11-25"), Sources: []string{"Ann"},
 		Points: []Point{{date("2026-10-01"), 9546 * melt.PriceUnit}, {date("2026-10-02"), 9546 * melt.PriceUnit}}}
-	return map[string]Chart{"chart-year": monthly, "chart-days": daily, "chart-dark": dark, "chart-flat": flat}
+	german, japanese := monthly, daily
+	german.In, german.Title, german.Unit = spoken("de"), "Silber", "EUR je Feinunze"
+	japanese.In, japanese.Title, japanese.Unit, japanese.Stale = spoken("ja"), "銀", "JPY／トロイオンス", true
+	return map[string]Chart{"chart-german": german, "chart-japanese": japanese, "chart-year": monthly, "chart-days": daily, "chart-dark": dark, "chart-flat": flat}
 }
 
 func TestChartIsSaidInWords(t *testing.T) {

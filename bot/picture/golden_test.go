@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"spareounce/bot/tongue"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden pictures")
@@ -27,10 +29,15 @@ func cards() map[string]SetCard {
 	night := SetCard{Title: "Night Watch Lanterns", Owner: "Ann", Summary: "4 of 9", AsOf: "25 Nov 2026", Tiles: half}
 	darkNight := night
 	darkNight.Dark = true
+	german, japanese := night, night
+	german.In, german.Summary, german.AsOf = spoken("de"), "4 von 9", "25. Nov. 2026"
+	japanese.In, japanese.Owner, japanese.Summary, japanese.AsOf = spoken("ja"), "佐藤 健", "9品中4品", "2026年11月25日"
 
 	return map[string]SetCard{
 		"half-complete": night,
 		"dark":          darkNight,
+		"in-german":     german,
+		"in-japanese":   japanese,
 		"all-had": {
 			Title: "Orchard Almanac", Owner: "Bo", Summary: "6 of 6", AsOf: "25 Nov 2026", Tiles: years(98, 6, Had),
 		},
@@ -72,6 +79,14 @@ func cards() map[string]SetCard {
 			},
 		},
 	}
+}
+
+func spoken(tag string) *tongue.Tongue {
+	in, known := tongue.In(tag)
+	if !known {
+		panic(tag + " is not spoken")
+	}
+	return in
 }
 
 // years are slots labelled with years of two digits, whose states repeat.

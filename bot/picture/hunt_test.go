@@ -30,7 +30,12 @@ func hunts() map[string]HuntList {
 	}}
 	list := HuntList{Owner: "Ann", AsOf: "25 Nov 2026", At: day, Price: priceNow, Caution: caution, Sections: []HuntSection{harbour, bars}}
 
+	japanese := list
+	japanese.In, japanese.Owner, japanese.AsOf = spoken("ja"), "佐藤 健", "2026年11月25日"
+	french := list
+	french.In, french.AsOf = spoken("fr"), "25 nov. 2026"
 	german := list
+	german.In = spoken("de")
 	german.Owner = "Ünal Schröder-Østergaard vom Unteren Moor"
 	german.Sections = []HuntSection{{"Hedgerow Birds 鳥", "0 of 2", []HuntLine{
 		{Label: "91 žuvėdra with a long name that breaks", TellApart: "Šalia krūmo.", Most: "1.234.567,89 €", Melt: "31,17 €", Others: 12},
@@ -40,7 +45,7 @@ func hunts() map[string]HuntList {
 		{"Compass Rose", "2 of 4", []HuntLine{{Label: "north"}, {Label: "91", Others: 1}}},
 	}}
 	return map[string]HuntList{
-		"hunt": list, "hunt-german": german, "hunt-unpriced": unpriced, "hunt-nothing": {Owner: "Cy", AsOf: "25 Nov 2026", At: day, Caution: caution},
+		"hunt": list, "hunt-french": french, "hunt-japanese": japanese, "hunt-german": german, "hunt-unpriced": unpriced, "hunt-nothing": {Owner: "Cy", AsOf: "25 Nov 2026", At: day, Caution: caution},
 	}
 }
 

@@ -41,7 +41,7 @@ func (g Guard) Check(q Quote, now time.Time, last *Quote) (Quote, error) {
 	}
 	switch {
 	case q.Price < low || q.Price > high:
-		return q, &Refusal{Why: OutsideBand, Price: q.Price, Detail: fmt.Sprintf("%v to %v", low, high)}
+		return q, &Refusal{Why: OutsideBand, Price: q.Price, Detail: fmt.Sprintf("%v–%v", low, high)}
 	case q.At.Sub(now) > ahead:
 		return q, &Refusal{Why: FromTheFuture, Price: q.Price, Detail: q.At.UTC().Format("2 Jan 2006 15:04 UTC")}
 	case now.Sub(q.At) > g.Stale:

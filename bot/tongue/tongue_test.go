@@ -2,6 +2,7 @@ package tongue
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -55,5 +56,28 @@ func TestDates(t *testing.T) {
 func BenchmarkReadEveryFile(b *testing.B) {
 	for b.Loop() {
 		read()
+	}
+}
+
+func TestRows(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ tag, names, and, or string }{
+		{"en", "Ann", "Ann", "Ann"},
+		{"en", "Ann Bo Ivo", "Ann, Bo and Ivo", "Ann, Bo or Ivo"},
+		{"de", "Ann Bo", "Ann und Bo", "Ann oder Bo"},
+		{"fr", "Ann Ivo", "Ann et Ivo", "Ann ou Ivo"},
+		// The examples of the rule in the grammar named in row.go: padre e hijo, agua y hielo, siete u ocho, ayer u hoy.
+		{"es", "Ann Bo", "Ann y Bo", "Ann o Bo"},
+		{"es", "padre hijo", "padre e hijo", "padre o hijo"},
+		{"es", "agua hielo", "agua y hielo", "agua o hielo"},
+		{"es", "siete ocho", "siete y ocho", "siete u ocho"},
+		{"es", "ayer hoy", "ayer y hoy", "ayer u hoy"},
+		{"es", "Ann Íñigo", "Ann e Íñigo", "Ann o Íñigo"},
+	} {
+		in, _ := In(c.tag)
+		names := strings.Fields(c.names)
+		if and, or := in.And(names), in.Or(names); and != c.and || or != c.or {
+			t.Errorf("%s: %q and %q, want %q and %q", c.tag, and, or, c.and, c.or)
+		}
 	}
 }
