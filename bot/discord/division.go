@@ -27,6 +27,7 @@ type division struct {
 	shards   int
 	mine     map[int]*held
 	idle     map[int]int // for how many looks in a row nobody has served a shard
+	beside   bool        // others serve all there is
 	stop     context.CancelCauseFunc
 	woken    chan struct{} // holds one when a shard has become ready
 	outgrown chan struct{} // holds one when somebody divides into more shards
@@ -112,6 +113,11 @@ func (d *division) look(ctx context.Context) {
 		}
 	}
 	d.offer(ctx, share)
+	if beside := len(d.mine) == 0 && whole(held, d.shards); beside != d.beside {
+		if d.beside = beside; beside {
+			s.say("Other processes serve all there is. This one stands by: it takes over when one of them stops.")
+		}
+	}
 }
 
 // share is which shards we may serve, and how many of them we should. Which were given to us by the operator are all ours.
@@ -221,6 +227,9 @@ func (d *division) handOver(ctx context.Context) {
 		}
 	}
 	d.letGo(early...)
+	if len(d.mine) > 0 {
+		s.log.InfoContext(ctx, "handing over, if there is anybody to hand over to", "shards", len(d.mine), "of", d.shards)
+	}
 	hope := time.Now()
 	every := time.NewTicker(s.timing.look / 2)
 	defer every.Stop()

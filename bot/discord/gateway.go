@@ -31,7 +31,7 @@ type timing struct {
 
 var usualTiming = timing{
 	open: openWithin, resume: answerWithin, heartbeat: 10 * time.Second, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
-	lease: 30 * time.Second, look: 2 * time.Second, notice: 8 * time.Second, handOver: 25 * time.Second, recount: time.Hour, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
+	lease: 15 * time.Second, look: 2 * time.Second, notice: 8 * time.Second, handOver: 25 * time.Second, recount: time.Hour, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
 	settle: usualWithin + 5*time.Second,
 }
 
