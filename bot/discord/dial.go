@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"crypto/tls"
+	"errors"
 	"fmt"
 	"net"
 	"net/http"
@@ -58,6 +59,9 @@ func dialThrough(ctx context.Context, scheme, network, address string) (net.Conn
 	if proxy == nil {
 		return d.DialContext(ctx, network, address)
 	}
+	if wrong := wrongProxy(proxy); wrong != "" {
+		return nil, errors.New(wrong)
+	}
 	port := proxy.Port()
 	if port == "" {
 		port = "80"
@@ -71,6 +75,14 @@ func dialThrough(ctx context.Context, scheme, network, address string) (net.Conn
 		return nil, fmt.Errorf("the proxy: %w", err)
 	}
 	return c, nil
+}
+
+// wrongProxy is why we can't reach the gateway through a proxy, in a sentence; "" when we can.
+func wrongProxy(proxy *url.URL) string {
+	if proxy.Scheme == "http" {
+		return ""
+	}
+	return fmt.Sprintf("HTTPS_PROXY names a proxy of the kind %s, and only one of the kind http can be used, such as http://127.0.0.1:3128. What goes through it is encrypted all the same.", proxy.Scheme)
 }
 
 // tunnel asks a proxy for a tunnel (RFC 9110, section 9.3.6).

@@ -2,8 +2,9 @@ package discord
 
 import (
 	"context"
+	"math"
+	"math/big"
 	"net/http"
-	"strconv"
 	"strings"
 
 	"spareounce/bot"
@@ -33,11 +34,8 @@ var permissionNames = map[int]tongue.Phrase{
 	readHistory: bot.ChatMayReadHistory, createPrivateThreads: bot.ChatMayMakeThreads, sendInThreads: bot.ChatMaySendThreads,
 }
 
-// permits reports whether a set of permissions, a number in decimal, holds one.
-func permits(set string, bit int) bool {
-	n, err := strconv.ParseUint(set, 10, 64)
-	return err == nil && n>>bit&1 == 1
-}
+// permits reports whether a set of permissions holds one.
+func permits(set string, bit int) bool { return bitsOf(set)>>bit&1 == 1 }
 
 // needed are what we need in the channel for posts: threads only if the group allows them.
 func needed(threads bool) []int {
@@ -96,9 +94,14 @@ func (s *Service) lacking(ctx context.Context, guild, channel string, bits []int
 	return lacks, nil
 }
 
+// bitsOf are the permissions in a set, a number in decimal that may grow longer than what we know of it (Discord, Topics,
+// Permissions). What is no number permits nothing.
 func bitsOf(set string) uint64 {
-	n, _ := strconv.ParseUint(set, 10, 64) // what is no number permits nothing
-	return n
+	n, ok := new(big.Int).SetString(set, 10)
+	if !ok || n.Sign() < 0 {
+		return 0
+	}
+	return n.And(n, new(big.Int).SetUint64(math.MaxUint64)).Uint64()
 }
 
 // permissionsIn is what a member may do in a channel (Discord, Topics, Permissions, Permission Hierarchy): what everyone and

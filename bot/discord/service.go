@@ -68,6 +68,12 @@ func (c Config) Check() (wrong []string) {
 	} else if u.Scheme == "http" && !isLocal(u.Hostname()) {
 		wrong = append(wrong, "--discord-api would send the token over http in the clear. Only an address on this machine may do so.")
 	}
+	switch proxy, err := http.ProxyFromEnvironment(&http.Request{URL: &url.URL{Scheme: "https", Host: "discord.com"}}); {
+	case err != nil:
+		wrong = append(wrong, "HTTPS_PROXY is not the address of a proxy. It looks like http://127.0.0.1:3128.")
+	case proxy != nil && wrongProxy(proxy) != "":
+		wrong = append(wrong, wrongProxy(proxy))
+	}
 	if c.Shards < 0 {
 		wrong = append(wrong, "--shards can't be negative. Leave it away to have as many as Discord recommends.")
 	}
