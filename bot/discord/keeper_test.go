@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"spareounce/bot"
 	"spareounce/bot/chattest"
 )
 
@@ -258,5 +259,28 @@ func TestCommandsThatTheServiceWillNotHear(t *testing.T) {
 			tb.logged("the service knows our commands")
 			tb.hears("ann")
 		})
+	}
+}
+
+// TestLabelsFit measures what stands on menus, buttons and forms in every language: what is longer would be refused, with all
+// that stands beside it (Discord, Components, Reference).
+func TestLabelsFit(t *testing.T) {
+	t.Parallel()
+	for language := range bot.Tongues() {
+		for most, words := range map[int][]string{
+			45:           {bot.Words(language, bot.ChatModalLabel), bot.Words(language, bot.ChatModalImport), bot.Words(language, bot.ChatModalTitle, "verb", "leave out")},
+			longestLabel: {bot.Words(language, bot.ChatThreadsYes), bot.Words(language, bot.ChatThreadsNo)},
+			100:          {bot.Words(language, bot.ChatModalHint)},
+			150: {
+				bot.Words(language, bot.ChatPickChannel), bot.Words(language, bot.ChatPickRole), bot.Words(language, bot.ChatPickGroup),
+				bot.Words(language, bot.ChatPickAnswer), bot.Words(language, bot.ChatPickMore),
+			},
+		} {
+			for _, text := range words {
+				if n := length(text); n < 1 || n > most {
+					t.Errorf("%s: %d of %d in %q", language, n, most, text)
+				}
+			}
+		}
 	}
 }
