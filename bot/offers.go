@@ -208,8 +208,7 @@ func (b *Bot) counter(ctx context.Context, t turn) (Reply, error) {
 
 // upgrade looks for a better example of a piece the speaker has; the old one becomes spare when that has come.
 func (b *Bot) upgrade(ctx context.Context, t turn) (Reply, error) {
-	var lines []string
-	_, _, _, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
+	_, after, picks, err := b.change(ctx, t, series.ForHoldings, func(shelf *store.Shelf, p pick) error {
 		old, err := shelf.Upgrade(p.Series, p.Pieces[0])
 		if err != nil {
 			return err
@@ -221,17 +220,25 @@ func (b *Bot) upgrade(ctx context.Context, t turn) (Reply, error) {
 		case old.Condition >= least:
 			return sentence(t.Say(upgradeNoNeed, "old", old.Condition))
 		}
-		key := store.WantKey{Series: p.Series, Wanted: p.Pieces[0]}
-		err = shelf.Wish(key, p.Pieces, 1, true, func(w *store.Want) {
+		return shelf.Wish(upgradeKey(p), p.Pieces, 1, true, func(w *store.Want) {
 			p.about.describeWant(w)
 			w.Least, w.Replaces = least, &old.Condition
 		})
-		said := upgradeNow
-		if old.Condition == series.Unsaid {
-			said = upgradeAny
-		}
-		lines = append(lines, t.Say(said, "piece", t.nameOf(p.Series, p.Pieces[0]), "least", least, "old", old.Condition))
-		return err
 	})
-	return Reply{Text: strings.Join(lines, "\n")}, err
+	if err != nil {
+		return Reply{}, err
+	}
+	lines := make([]string, len(picks))
+	for i, p := range picks {
+		want := after.Wants[upgradeKey(p)]
+		said, old := upgradeAny, series.Unsaid
+		if want.Replaces != nil && *want.Replaces != series.Unsaid {
+			said, old = upgradeNow, *want.Replaces
+		}
+		lines[i] = t.Say(said, "piece", t.nameOf(p.Series, p.Pieces[0]), "least", want.Least, "old", old)
+	}
+	return Reply{Text: strings.Join(lines, "\n")}, nil
 }
+
+// upgradeKey is what the want for a better example is known by.
+func upgradeKey(p pick) store.WantKey { return store.WantKey{Series: p.Series, Wanted: p.Pieces[0]} }

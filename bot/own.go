@@ -180,7 +180,8 @@ func conditionTail(c series.Condition) string {
 	return " " + c.String()
 }
 
-// change reads the line's pieces and lets edit work on the speaker's shelf, pick by pick, all or nothing.
+// change reads the line's pieces and lets edit work on the speaker's shelf, pick by pick, all or nothing. A change
+// that others cross is tried again from the start, so edit must change nothing but the shelf it is given.
 func (b *Bot) change(ctx context.Context, t turn, purpose series.For, edit func(*store.Shelf, pick) error) (before, after *store.Shelf, picks []pick, err error) {
 	before, after, err = b.store.Change(ctx, t.speaker, t.said+" "+t.rest, func(shelf *store.Shelf) error {
 		if picks, err = t.read(purpose, shelf); err != nil {

@@ -17,6 +17,15 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the bot's half of the transcripts")
 
+// TestMain plays several transcripts at once even on few processors: a play waits for its database far more than it computes.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	if err := flag.Set("test.parallel", "6"); err != nil {
+		panic(err)
+	}
+	os.Exit(m.Run())
+}
+
 // TestTranscripts plays every transcript; together they are the conversation's specification. With -update the bot's half
 // is rewritten: the difference is the review of our wording. Each is then played in another language as well.
 func TestTranscripts(t *testing.T) {
