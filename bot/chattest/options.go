@@ -92,8 +92,8 @@ func WithShards(recommended, perShard int) Option {
 	return func(s *settings) { s.shards, s.perShard = recommended, perShard }
 }
 
-// Keep sets how many messages, interactions, requests and sightings are remembered; the oldest are forgotten first. It
-// bounds the server's memory in long tests; 10,000 unless told.
+// Keep sets how many messages of one channel (and twenty times as many in all), interactions, requests and sightings are
+// remembered; the oldest are forgotten first. It bounds the server's memory in long tests; 10,000 unless told.
 func Keep(n int) Option { return func(s *settings) { s.keep = n } }
 
 // WithThreads sets how many threads may be active in a guild. A thousand is from memory; the documentation says only that

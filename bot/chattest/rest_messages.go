@@ -107,11 +107,19 @@ func (s *Server) mayDM(m *Member) error {
 	return noMutualGuild
 }
 
+// channelsKept is how many times as many messages as in one channel are remembered in all.
+const channelsKept = 20
+
 // newMessage makes an empty message in a channel. The caller holds s.mu.
 func (s *Server) newMessage(ch *Channel, author *Member) *message {
 	m := &message{id: s.newID(), channel: ch, author: author}
 	s.messages[m.id] = m
 	ch.messages = append(ch.messages, m.id)
+	s.order = append(s.order, m)
+	for len(s.order) > channelsKept*s.settings.keep {
+		s.forget(s.order[0])
+		s.order = s.order[1:]
+	}
 	if len(ch.messages) > s.settings.keep {
 		delete(s.messages, ch.messages[0])
 		ch.messages = ch.messages[1:]

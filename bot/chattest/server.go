@@ -46,6 +46,7 @@ type Server struct {
 	channels map[string]*Channel
 	members  map[string]*Member
 	messages map[string]*message
+	order    []*message // in which they appeared
 	files    map[string]*storedFile
 	nonces   map[string]nonceUse
 	sessions map[string]*session
