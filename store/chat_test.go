@@ -72,8 +72,10 @@ func TestALeaseIsHandedOver(t *testing.T) {
 	if !lease("shard", "a") || take("b") || succeed("b") {
 		t.Error("what was not offered was taken")
 	}
-	if !lease("next", "") || !lease("next", "") {
-		t.Error("it can't be offered, or the offer not be renewed")
+	for range 2 { // offered, and the offer renewed
+		if !lease("next", "") {
+			t.Error("it can't be offered, or the offer not be renewed")
+		}
 	}
 	if succeed("b") {
 		t.Error("succeeded without having taken the offer")

@@ -78,7 +78,7 @@ func TestHowLongARefusalLasts(t *testing.T) {
 				if !ok || r.wait != c.wait || r.global != c.global {
 					t.Errorf("%s", fmt.Sprintf("%+v", err))
 				}
-				if held := d.limits.turns.blocked.Sub(time.Now()); c.global != (held == c.wait) {
+				if held := time.Until(d.limits.turns.blocked); c.global != (held == c.wait) {
 					t.Errorf("everything is held for %v", held)
 				}
 			})
