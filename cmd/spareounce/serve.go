@@ -22,11 +22,11 @@ type serveCommand struct {
 	Listen    string `env:"SPAREOUNCE_LISTEN" default:"127.0.0.1:8765" help:"Where the room is."`
 	Published bool   `env:"SPAREOUNCE_PUBLISHED" help:"Something in front lets in only this machine (a container's published port): listen on any address."`
 
-	DiscordToken     string `env:"SPAREOUNCE_DISCORD_TOKEN" placeholder:"TOKEN" help:"The bot's token. Better in the environment or a file: others on this machine can read a command line."`
-	DiscordTokenFile string `env:"SPAREOUNCE_DISCORD_TOKEN_FILE" placeholder:"FILE" help:"A file that holds the bot's token and nothing else."`
-	DiscordAPI       string `env:"SPAREOUNCE_DISCORD_API" placeholder:"URL" help:"Where Discord's API is, when it is a stand-in's."`
-	Shards           string `env:"SPAREOUNCE_SHARDS" placeholder:"N" help:"How many shards there are in all; as many as Discord recommends by default."`
-	Shard            string `env:"SPAREOUNCE_SHARD" placeholder:"ID,…" help:"Which of them this process may serve; any by default."`
+	DiscordToken     string   `env:"SPAREOUNCE_DISCORD_TOKEN" placeholder:"TOKEN" help:"The bot's token. Better in the environment or a file: others on this machine can read a command line."`
+	DiscordTokenFile string   `env:"SPAREOUNCE_DISCORD_TOKEN_FILE" placeholder:"FILE" help:"A file that holds the bot's token and nothing else."`
+	DiscordAPI       string   `env:"SPAREOUNCE_DISCORD_API" placeholder:"URL" help:"Where Discord's API is, when it is a stand-in's."`
+	Shards           string   `env:"SPAREOUNCE_SHARDS" placeholder:"N" help:"How many shards there are in all; as many as Discord recommends by default."`
+	Shard            []string `env:"SPAREOUNCE_SHARD" placeholder:"ID,…" help:"Which of them this process may serve; any by default."`
 }
 
 // Run serves until it is stopped.
@@ -98,7 +98,7 @@ func (c serveCommand) shards(config *discord.Config) (wrong []string) {
 			return []string{fmt.Sprintf("--shards %s is not a number. Leave it away to have as many as Discord recommends.", c.Shards)}
 		}
 	}
-	for _, word := range strings.FieldsFunc(c.Shard, func(r rune) bool { return r == ',' || r == ' ' }) {
+	for _, word := range strings.Fields(strings.Join(c.Shard, " ")) {
 		shard, err := strconv.Atoi(word)
 		if err != nil {
 			wrong = append(wrong, fmt.Sprintf("--shard %s is not a number. They count from 0, with commas between: --shard 0,1.", word))
