@@ -24,7 +24,7 @@ func TestCommandsHaveWordsInEveryTongue(t *testing.T) {
 			}
 		}
 	}
-	for tag, tongue := range Tongues() {
+	for tag, tongue := range Forms() {
 		haveWords(t, tag+" commands", verbs, tongue.Commands)
 		haveWords(t, tag+" fields", fields, tongue.Fields)
 		haveWords(t, tag+" choices", choices, tongue.Choices)
@@ -62,7 +62,7 @@ func haveWords[V any](t *testing.T, what string, keys map[string]bool, words map
 	t.Helper()
 	for key := range keys {
 		if _, ok := words[key]; !ok {
-			t.Errorf("%s: there are no words for %q; add them to words_commands*.go", what, key)
+			t.Errorf("%s: there are no words for %q; add them to words_commands.go", what, key)
 		}
 	}
 	for key := range words {

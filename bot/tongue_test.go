@@ -23,7 +23,10 @@ import (
 var update = flag.Bool("update", false, "give every language file the phrases that it lacks, empty, and take out those no longer said")
 
 // said is a phrase as our code has it.
-type said struct{ name, file, text string }
+type said struct {
+	name, file, text string
+	kind             string // of a name; "" for a sentence
+}
 
 // everyPhrase reads the phrases out of the code, so that none can be forgotten.
 func everyPhrase(t *testing.T) []said {
@@ -52,16 +55,38 @@ func everyPhrase(t *testing.T) []said {
 					if err != nil {
 						t.Fatal(err)
 					}
-					all = append(all, said{name.Name, "bot/" + filepath.ToSlash(file), text})
+					all = append(all, said{name: name.Name, file: "bot/" + filepath.ToSlash(file), text: text})
 				}
 				return true
 			})
 		}
 	}
-	all = append(all, whatMatchSays(t)...)
+	all = append(append(all, whatMatchSays(t)...), whatFormsSay()...)
 	if len(all) < 700 {
 		t.Fatalf("only %d phrases were found in the code", len(all))
 	}
+	return all
+}
+
+// whatFormsSay are the names and helps of commands, fields and choices.
+func whatFormsSay() (all []said) {
+	const file = "bot/words_commands.go"
+	name := func(kind, english string) {
+		all = append(all, said{name: "the name of a " + kind, file: file, text: english, kind: kind})
+	}
+	labels := func(kind string, labels map[string]Label) {
+		for _, key := range slices.Sorted(maps.Keys(labels)) {
+			name(kind, labels[key].Name)
+			all = append(all, said{name: "the help of " + labels[key].Name + ", at most 100 letters", file: file, text: labels[key].Help})
+		}
+	}
+	labels(commandName, english.Commands)
+	labels(fieldName, english.Fields)
+	for _, word := range slices.Sorted(maps.Keys(english.Choices)) {
+		name(choiceName, english.Choices[word])
+	}
+	name(menuName, english.Member)
+	name(menuName, english.Message)
 	return all
 }
 
@@ -85,7 +110,7 @@ func whatMatchSays(t *testing.T) (all []said) {
 					if err != nil {
 						t.Fatal(err)
 					}
-					all = append(all, said{"said of what was typed", strings.TrimPrefix(filepath.ToSlash(file), "../"), unquoted})
+					all = append(all, said{name: "said of what was typed", file: strings.TrimPrefix(filepath.ToSlash(file), "../"), text: unquoted})
 				}
 			}
 			ast.Inspect(parsed, func(n ast.Node) bool {
@@ -133,8 +158,15 @@ func TestEveryTongueSaysEveryPhrase(t *testing.T) {
 		}
 		own, _ := tongue.In(tag)
 		phrases, left := own.Phrases(), own.Phrases() // several constants may have the same English
+		names, leftNames := own.Names(), own.Names()
 		for _, p := range all {
 			there, ok := phrases[phrase(p.text)]
+			if named := (tongue.Named{Kind: p.kind, Name: p.text}); p.kind != "" {
+				there, ok = names[named]
+				delete(leftNames, named)
+			} else {
+				delete(left, phrase(p.text))
+			}
 			switch {
 			case !ok:
 				t.Errorf("%s: %s says nothing of %q (run the test with -update, then fill it in)", tag, p.name, p.text)
@@ -145,10 +177,12 @@ func TestEveryTongueSaysEveryPhrase(t *testing.T) {
 			case strings.HasPrefix(p.name, "press") && len([]rune(there)) > 40:
 				t.Errorf("%s: %s is too long for a button: %s", tag, p.name, there)
 			}
-			delete(left, phrase(p.text))
 		}
 		for unsaid := range left {
 			t.Errorf("%s: %q is said nowhere (run the test with -update)", tag, unsaid)
+		}
+		for unsaid := range leftNames {
+			t.Errorf("%s: %v names nothing (run the test with -update)", tag, unsaid)
 		}
 		// Who asks to be forgotten is cut off the end of where a price came from (store.Forget).
 		if there := own.Say(pastFrom); !strings.HasSuffix(there, " {name}") {
@@ -186,19 +220,27 @@ func updatePO(t *testing.T, tag string, all []said) {
 	own, _ := tongue.In(tag)
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "msgid \"\"\nmsgstr \"\"\n\"Language: %s\\n\"\n\"MIME-Version: 1.0\\n\"\n\"Content-Type: text/plain; charset=UTF-8\\n\"\n\"Content-Transfer-Encoding: 8bit\\n\"\n", tag)
-	done, lacks := map[string]bool{}, 0
+	phrases, names := own.Phrases(), own.Names()
+	done, lacks := map[tongue.Named]bool{}, 0
 	for _, p := range all {
-		if done[p.text] {
+		named := tongue.Named{Kind: p.kind, Name: p.text}
+		if done[named] {
 			continue
 		}
-		done[p.text] = true
-		there := own.Phrases()[phrase(p.text)]
+		done[named] = true
+		there := phrases[phrase(p.text)]
+		if p.kind != "" {
+			there = names[named]
+		}
 		if there == "" {
 			lacks++
 		}
 		fmt.Fprintf(&b, "\n#. %s\n#: %s\n", p.name, p.file)
 		if placeIn.MatchString(p.text) {
 			b.WriteString("#, python-brace-format\n")
+		}
+		if p.kind != "" {
+			fmt.Fprintf(&b, "msgctxt %s\n", poQuoted(p.kind))
 		}
 		fmt.Fprintf(&b, "msgid %s\nmsgstr %s\n", poQuoted(p.text), poQuoted(there))
 	}

@@ -1,7 +1,6 @@
 package bot
 
 import (
-	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -177,7 +176,7 @@ func (v voice) command(name string) string {
 	if v.Tag() == tongue.English {
 		return name
 	}
-	return cmp.Or(tongues[v.Tag()].Commands[name].Name, name)
+	return v.Name(commandName, english.Commands[name].Name)
 }
 
 // line is a line of ours with its verb in the voice's language: "have harbour 82" is "habe harbour 82".

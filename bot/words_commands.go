@@ -1,9 +1,15 @@
 package bot
 
-// Tongue is what commands, their fields and their choices are called in one language. A command's name is what members type
+import (
+	"sync"
+
+	"spareounce/bot/tongue"
+)
+
+// FormWords is what commands, their fields and their choices are called in one language. A command's name is what members type
 // after the slash; its help and its fields' teach the shorthand. The words inside lines stay as they are in every language:
 // they are what is typed.
-type Tongue struct {
+type FormWords struct {
 	Commands map[string]Label  // by the verb
 	Fields   map[string]Label  // by the field's name
 	Choices  map[string]string // by the word they say
@@ -17,12 +23,46 @@ type Label struct{ Name, Help string }
 // Say is the command for a whole line. It is no verb: what it says begins with one.
 const Say = "say"
 
-// Tongues are the languages that we have commands in, by IETF language tag. English comes first under "en".
-func Tongues() map[string]Tongue { return tongues }
+// The kinds of name that stand in the language files beside the sentences.
+const (
+	commandName = "command"
+	fieldName   = "field"
+	choiceName  = "choice"
+	menuName    = "menu"
+)
 
-var tongues = map[string]Tongue{"en": english, "de": german, "es": spanish, "fr": french, "ja": japanese}
+var allForms = sync.OnceValue(func() map[string]FormWords {
+	all := map[string]FormWords{}
+	for _, tag := range tongue.Tags() {
+		in, _ := tongue.In(tag)
+		all[tag] = formWords(in)
+	}
+	return all
+})
 
-var english = Tongue{
+// Forms are the words of forms in every language that we speak, by its IETF tag.
+func Forms() map[string]FormWords { return allForms() }
+
+// formWords are the English words in another language.
+func formWords(in *tongue.Tongue) FormWords {
+	labels := func(kind string, all map[string]Label) map[string]Label {
+		own := make(map[string]Label, len(all))
+		for key, l := range all {
+			own[key] = Label{in.Name(kind, l.Name), in.Say(phrase(l.Help))}
+		}
+		return own
+	}
+	own := FormWords{
+		Commands: labels(commandName, english.Commands), Fields: labels(fieldName, english.Fields), Choices: map[string]string{},
+		Member: in.Name(menuName, english.Member), Message: in.Name(menuName, english.Message),
+	}
+	for word, shown := range english.Choices {
+		own.Choices[word] = in.Name(choiceName, shown)
+	}
+	return own
+}
+
+var english = FormWords{
 	Member: "Spares that fill my gaps", Message: "Take this as my list",
 	Commands: map[string]Label{
 		"have":      {"have", "What you own, as you would write it: harbour 82-84, 85 x2"},

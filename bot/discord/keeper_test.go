@@ -266,7 +266,7 @@ func TestCommandsThatTheServiceWillNotHear(t *testing.T) {
 // that stands beside it (Discord, Components, Reference).
 func TestLabelsFit(t *testing.T) {
 	t.Parallel()
-	for language := range bot.Tongues() {
+	for language := range bot.Forms() {
 		for most, words := range map[int][]string{
 			45:           {bot.Words(language, bot.ChatModalLabel), bot.Words(language, bot.ChatModalImport), bot.Words(language, bot.ChatModalTitle, "verb", "leave out")},
 			longestLabel: {bot.Words(language, bot.ChatThreadsYes), bot.Words(language, bot.ChatThreadsNo)},

@@ -80,7 +80,7 @@ func commandNamed(name string) (bot.Command, bool) {
 
 // commandForms are all our commands.
 func commandForms() []commandForm {
-	tongues := bot.Tongues()
+	tongues := bot.Forms()
 	english := tongues["en"]
 	var forms []commandForm
 	for _, c := range allCommands() {
@@ -89,8 +89,8 @@ func commandForms() []commandForm {
 			own.Help = shorten(c.Help, 100) // a verb that has no words of its own for this yet
 		}
 		f := commandForm{Name: commandName(c.Name), Description: own.Help, Type: slashCommand, Contexts: []int{inServer, inPrivate}, Places: []int{0}}
-		f.Names = said(func(t bot.Tongue) string { return commandName(t.Commands[c.Name].Name) })
-		f.Descriptions = said(func(t bot.Tongue) string { return t.Commands[c.Name].Help })
+		f.Names = said(func(t bot.FormWords) string { return commandName(t.Commands[c.Name].Name) })
+		f.Descriptions = said(func(t bot.FormWords) string { return t.Commands[c.Name].Help })
 		if c.Keeper {
 			f.Contexts = []int{inServer}
 			f.Permissions = "32" // Manage Server; a server may let others use it in its settings
@@ -100,10 +100,10 @@ func commandForms() []commandForm {
 	}
 	for _, menu := range []struct {
 		kind int
-		name func(bot.Tongue) string
+		name func(bot.FormWords) string
 	}{
-		{memberCommand, func(t bot.Tongue) string { return t.Member }},
-		{messageCommand, func(t bot.Tongue) string { return t.Message }},
+		{memberCommand, func(t bot.FormWords) string { return t.Member }},
+		{messageCommand, func(t bot.FormWords) string { return t.Message }},
 	} {
 		forms = append(forms, commandForm{Name: menu.name(english), Names: said(menu.name), Type: menu.kind, Contexts: []int{inServer}, Places: []int{0}})
 	}
@@ -111,21 +111,21 @@ func commandForms() []commandForm {
 }
 
 // optionForms are the fields of a command, what must be filled in first: the service wants it so.
-func optionForms(c bot.Command, english bot.Tongue) []optionForm {
+func optionForms(c bot.Command, english bot.FormWords) []optionForm {
 	var must, may []optionForm
 	for _, f := range c.Fields {
 		o := optionForm{Type: textOption, Name: f.Name, Description: english.Fields[f.Name].Help, Required: f.Required}
 		if o.Description == "" {
 			o.Description = f.Name
 		}
-		o.Names = said(func(t bot.Tongue) string { return t.Fields[f.Name].Name })
-		o.Descriptions = said(func(t bot.Tongue) string { return t.Fields[f.Name].Help })
+		o.Names = said(func(t bot.FormWords) string { return t.Fields[f.Name].Name })
+		o.Descriptions = said(func(t bot.FormWords) string { return t.Fields[f.Name].Help })
 		switch f.Kind {
 		case bot.TextFile:
 			o.Type = fileOption
 		case bot.OneOf:
 			for _, word := range f.Choices {
-				o.Choices = append(o.Choices, choiceForm{english.Choices[word], said(func(t bot.Tongue) string { return t.Choices[word] }), word})
+				o.Choices = append(o.Choices, choiceForm{english.Choices[word], said(func(t bot.FormWords) string { return t.Choices[word] }), word})
 			}
 		case bot.Free:
 			o.Autocomplete = len(f.Offers)+len(f.KeeperOffers) > 0
@@ -146,9 +146,9 @@ func optionForms(c bot.Command, english bot.Tongue) []optionForm {
 }
 
 // said collects how the other languages say something.
-func said(how func(bot.Tongue) string) map[string]string {
+func said(how func(bot.FormWords) string) map[string]string {
 	words := map[string]string{}
-	for tag, t := range bot.Tongues() {
+	for tag, t := range bot.Forms() {
 		for _, locale := range locales[tag] {
 			if word := how(t); word != "" {
 				words[locale] = word

@@ -40,7 +40,11 @@ func fill(text string, pairs []any) string {
 type Tongue struct {
 	tag     string
 	phrases map[Phrase]string
+	names   map[Named]string
 }
+
+// Named is a name of one kind, such as a command's, in English. A name stands in a file with its kind as the context.
+type Named struct{ Kind, Name string }
 
 // English is the tag of the language that phrases are written in.
 const English = "en"
@@ -63,10 +67,17 @@ func read() map[string]*Tongue {
 		tag := strings.TrimSuffix(e.Name(), ".po")
 		po := gotext.NewPo()
 		po.Parse(text)
-		t := &Tongue{tag: tag, phrases: map[Phrase]string{}}
+		t := &Tongue{tag: tag, phrases: map[Phrase]string{}, names: map[Named]string{}}
 		for id, said := range po.GetDomain().GetTranslations() {
 			if id != "" && said.IsTranslated() {
 				t.phrases[Phrase(id)] = said.Get()
+			}
+		}
+		for kind, names := range po.GetDomain().GetCtxTranslations() {
+			for id, said := range names {
+				if said.IsTranslated() {
+					t.names[Named{kind, id}] = said.Get()
+				}
 			}
 		}
 		all[tag] = t
@@ -106,6 +117,24 @@ func (t *Tongue) Say(p Phrase, pairs ...any) string {
 		}
 	}
 	return fill(string(p), pairs)
+}
+
+// Name is what something of a kind is called in the language.
+func (t *Tongue) Name(kind, english string) string {
+	if t != nil {
+		if own, ok := t.names[Named{kind, english}]; ok {
+			return own
+		}
+	}
+	return english
+}
+
+// Names are what the language has names for, by kind and English.
+func (t *Tongue) Names() map[Named]string {
+	if t == nil {
+		return nil
+	}
+	return maps.Clone(t.names)
 }
 
 // Phrases are what the language says of its own, by the English.
