@@ -16,10 +16,10 @@ func (b *Bot) language(ctx context.Context, t turn) (Reply, error) {
 		words = words[1:]
 	}
 	switch {
-	case forGroup && !t.speaker.Keeper:
-		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.command("language")+" group"))
 	case len(words) == 0 && forGroup:
 		return Reply{Text: t.Say(languageOfGroup, "language", ownName(t.group.Language))}, nil
+	case forGroup && !t.speaker.Keeper:
+		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.command("language")+" group"))
 	case len(words) == 0:
 		return Reply{Text: t.Say(languageIs, "language", t.Say(thisLanguage), "all", t.both(ownNames()))}, nil
 	}

@@ -260,6 +260,9 @@ func TestTypedVerbs(t *testing.T) {
 	t.Parallel()
 	for _, tag := range tongue.Tags()[1:] {
 		in := voiceFor(tag)
+		if !slices.Contains(everyLanguage, in.command("language")) {
+			t.Errorf("%s: who does not speak English can't ask for it: %q", tag, in.command("language"))
+		}
 		for _, v := range verbs {
 			own := in.command(v.name)
 			for _, line := range []string{own + " harbour 84", strings.ToUpper(own) + " harbour 84", strings.ReplaceAll(own, "-", " ") + " harbour 84",

@@ -81,7 +81,7 @@ func memberVerbs() []verb {
 		{name: "seen", private: true, example: "seen on", help: helpSeen, run: (*Bot).seen},
 		{name: "reach", private: true, example: "reach message", help: helpReach, run: (*Bot).reach},
 		{name: "topup", also: []string{"top-up", "top up"}, private: true, example: "topup 20", help: helpTopUp, run: (*Bot).topUp},
-		{name: "language", also: []string{"speak"}, private: true, example: "language de", help: helpLanguage, run: (*Bot).language},
+		{name: "language", also: everyLanguage, private: true, example: "language de", help: helpLanguage, run: (*Bot).language},
 		{name: "numbers", also: []string{"locale"}, private: true, example: "numbers de-CH", help: helpNumbers, run: (*Bot).numbers},
 		{name: "region", private: true, example: "region EU", help: helpRegion, run: (*Bot).region},
 		{name: "leave", also: []string{"leave the group"}, private: true, example: "leave the group", help: helpLeave, run: (*Bot).leave},
@@ -90,6 +90,9 @@ func memberVerbs() []verb {
 		{name: "spot", also: []string{"silver", "price"}, example: "spot 31.20", help: helpSpot, run: (*Bot).spot},
 	}
 }
+
+// everyLanguage are the words for language in all languages that we speak: who is answered in the wrong one must be able to say so.
+var everyLanguage = []string{"speak", "sprache", "idioma", "langue", "言語"}
 
 // keeperVerbs are what who runs the group can do, and what goes with it.
 func keeperVerbs() []verb {
