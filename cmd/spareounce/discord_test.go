@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"log/slog"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"time"
 
 	"spareounce/bot/chattest"
+	"spareounce/store"
 	"spareounce/store/storetest"
 )
 
@@ -148,16 +150,17 @@ func TestFigures(t *testing.T) {
 		t.Skip("set SPAREOUNCE_FIGURES to measure")
 	}
 	const servers, askers, length = 2500, 16, 20 * time.Second
-	srv := chattest.New(t, chattest.Patience(time.Minute), chattest.Lenient(), chattest.Keep(2000))
+	srv := chattest.New(t, chattest.Patience(time.Minute), chattest.Lenient(), chattest.HandWritten(), chattest.Keep(2000))
 	groups := make([]*chattest.Guild, servers)
 	for i := range groups {
 		groups[i] = srv.Guild("Group " + strconv.Itoa(i))
 	}
-	p := ship(t, srv.Door(), storetest.Database(t))
+	database := storetest.Database(t)
+	p := ship(t, srv.Door(), database)
 	if !srv.Connected() {
 		t.Fatal(p.said())
 	}
-	time.Sleep(5 * time.Second) // the servers are told one by one
+	knows(t, database, servers)
 	t.Logf("in %d servers: %s", servers, p.memory())
 	var took []time.Duration
 	var acknowledged []time.Duration
@@ -192,6 +195,25 @@ func TestFigures(t *testing.T) {
 	t.Logf("to answer: p50 %v, p99 %v, worst %v", at(took, .5), at(took, .99), at(took, 1))
 	t.Logf("after that: %s", p.memory())
 	p.stop()
+}
+
+// knows waits until the program has written down that it is in so many servers: it is told of them one by one.
+func knows(t *testing.T, database string, servers int) {
+	t.Helper()
+	st, err := store.Open(t.Context(), database, time.Now, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	for end := time.Now().Add(2 * time.Minute); ; time.Sleep(100 * time.Millisecond) {
+		chats, err := st.Chats(t.Context())
+		if err != nil || time.Now().After(end) {
+			t.Fatalf("it knows of %d servers: %v", len(chats), err)
+		}
+		if len(chats) >= servers {
+			return
+		}
+	}
 }
 
 // memory is what the system says of the program's memory, where it says so in Linux's manner.
