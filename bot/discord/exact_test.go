@@ -29,22 +29,24 @@ type sentRequest struct {
 	body []byte
 }
 
-// listen keeps every request that the table's bot makes from now on.
+// listen keeps every request that the table's bot makes, once it is seated.
 func (tb *table) listen() (all func() []sentRequest) {
 	var mu sync.Mutex
 	var kept []sentRequest
-	real := tb.chat.door.client.Transport
-	tb.chat.door.client.Transport = answersOf(func(r *http.Request) (*http.Response, error) {
-		body, err := io.ReadAll(r.Body)
-		if err != nil {
-			return nil, err
-		}
-		mu.Lock()
-		kept = append(kept, sentRequest{r.Clone(r.Context()), body})
-		mu.Unlock()
-		r.Body = io.NopCloser(bytes.NewReader(body))
-		return real.RoundTrip(r)
-	})
+	tb.hurry = func(s *Service) {
+		real := s.door.client.Transport
+		s.door.client.Transport = answersOf(func(r *http.Request) (*http.Response, error) {
+			body, err := io.ReadAll(r.Body)
+			if err != nil {
+				return nil, err
+			}
+			mu.Lock()
+			kept = append(kept, sentRequest{r.Clone(r.Context()), body})
+			mu.Unlock()
+			r.Body = io.NopCloser(bytes.NewReader(body))
+			return real.RoundTrip(r)
+		})
+	}
 	return func() []sentRequest { mu.Lock(); defer mu.Unlock(); return slices.Clone(kept) }
 }
 
@@ -53,8 +55,8 @@ func (tb *table) listen() (all func() []sentRequest) {
 func TestEveryRequestIsExact(t *testing.T) {
 	t.Parallel()
 	tb := prepare(t, 2)
-	tb.open()
 	all := tb.listen()
+	tb.open()
 	tb.connected()
 	ann, bo, keeper := tb.guild.Member("ann"), tb.guild.Member("bo"), tb.guild.Owner
 	begin := keeper.Slash(tb.channel, "begin", nil).Answer()

@@ -25,22 +25,25 @@ type overhear struct {
 func overhearing(t *testing.T) *overhear {
 	t.Helper()
 	o := &overhear{answers: map[string]map[string]any{}, link: &link{place: &place{shards: 1}}}
-	o.table = newTable(t).connected()
-	real := o.chat.door.client.Transport
-	o.chat.door.client.Transport = answersOf(func(r *http.Request) (*http.Response, error) {
-		id, ok := strings.CutPrefix(r.URL.Path, "/api/v10/interactions/odd")
-		if !ok {
-			return real.RoundTrip(r)
-		}
-		var body map[string]any
-		if err := json.NewDecoder(r.Body).Decode(&body); err != nil {
-			return nil, err
-		}
-		o.mu.Lock()
-		defer o.mu.Unlock()
-		o.answers[id[:1]] = body
-		return &http.Response{StatusCode: 204, Header: http.Header{}, Body: http.NoBody, Request: r}, nil
-	})
+	o.table = prepare(t, 2)
+	o.hurry = func(chat *Service) {
+		real := chat.door.client.Transport
+		chat.door.client.Transport = answersOf(func(r *http.Request) (*http.Response, error) {
+			id, ok := strings.CutPrefix(r.URL.Path, "/api/v10/interactions/odd")
+			if !ok {
+				return real.RoundTrip(r)
+			}
+			var body map[string]any
+			if err := json.NewDecoder(r.Body).Decode(&body); err != nil {
+				return nil, err
+			}
+			o.mu.Lock()
+			defer o.mu.Unlock()
+			o.answers[id[:1]] = body
+			return &http.Response{StatusCode: 204, Header: http.Header{}, Body: http.NoBody, Request: r}, nil
+		})
+	}
+	o.open().connected()
 	return o
 }
 
