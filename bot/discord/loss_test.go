@@ -158,9 +158,9 @@ func TestOnlyWhatTheServiceDroppedIsLost(t *testing.T) {
 
 // expire cuts the connections and lets their sessions' time go by before they can be taken up.
 func expire(tb *table) {
-	f := tb.Fail("GATEWAY /**", 1, chattest.Slow(200*time.Millisecond))
+	f := tb.Fail("GATEWAY /**", 1, chattest.Slow(time.Second))
 	tb.CutConnections()
-	for f.Hits() == 0 {
+	for f.Hits() == 0 || tb.Connections() > 0 {
 		time.Sleep(time.Millisecond)
 	}
 	tb.ExpireSessions()
