@@ -56,11 +56,11 @@ func newConn(s *Server, ws *websocket.Conn, r *http.Request) *conn {
 	return c
 }
 
-// send queues a payload; it never blocks.
+// send queues a payload; it never blocks. After a close nothing more is sent.
 func (c *conn) send(raw []byte) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if c.stopped || c.deaf {
+	if c.stopped || c.deaf || c.closing != nil {
 		return
 	}
 	c.queue = append(c.queue, raw)

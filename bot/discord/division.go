@@ -21,13 +21,15 @@ import (
 //
 // So a shard that changes hands is heard by both for a moment, and what both hear is answered once. Two can't fight: an
 // offer is taken by one, who succeeds once, and who is succeeded sees it and closes. None is orphaned: every lease of one
-// who dies ends by itself, and what nobody serves nor is about to serve is taken by any.
+// who dies ends by itself, who can't hear a shard for long leaves it to others, and what nobody serves nor is about to serve
+// is taken by any.
 type division struct {
 	s        *Service
 	shards   int
 	mine     map[int]*held
-	idle     map[int]int // for how many looks in a row nobody has served a shard
-	beside   bool        // others serve all there is
+	idle     map[int]int       // for how many looks in a row nobody has served a shard
+	left     map[int]time.Time // to others, until when
+	beside   bool              // others serve all there is
 	stop     context.CancelCauseFunc
 	woken    chan struct{} // holds one when a shard has become ready
 	outgrown chan struct{} // holds one when somebody divides into more shards
@@ -39,9 +41,10 @@ type division struct {
 type held struct {
 	stop    context.CancelFunc
 	done    chan struct{}
-	ready   atomic.Bool // we hear it
-	serves  bool        // we hold its lease; until then, the lease to be next
-	offered bool        // to others
+	ready   atomic.Bool               // we have come to hear it
+	deaf    atomic.Pointer[time.Time] // since when we do not; nil when we do
+	serves  bool                      // we hold its lease; until then, the lease to be next
+	offered bool                      // to others
 }
 
 func (d *division) serving(shard int) string { return fmt.Sprintf("shard %d of %d", shard, d.shards) }
@@ -51,7 +54,7 @@ func (d *division) process() string          { return fmt.Sprintf("process of %d
 // divide takes part in a division from now on.
 func (s *Service) divide(ctx context.Context, shards int) *division {
 	d := &division{
-		s: s, shards: shards, mine: map[int]*held{}, idle: map[int]int{},
+		s: s, shards: shards, mine: map[int]*held{}, idle: map[int]int{}, left: map[int]time.Time{},
 		woken: make(chan struct{}, 1), outgrown: make(chan struct{}, 1), ended: make(chan struct{}),
 	}
 	ctx, d.stop = context.WithCancelCause(ctx)
@@ -106,6 +109,7 @@ func (d *division) look(ctx context.Context) {
 	if larger(held, d.shards) {
 		wake(d.outgrown)
 	}
+	d.leave(held)
 	all, share := d.share(held)
 	for _, shard := range all {
 		if d.mine[shard] == nil && d.wants(shard, held, len(d.mine) < share) && d.take(ctx, shard, held) {
@@ -145,6 +149,9 @@ func (d *division) wants(shard int, held map[string]string, more bool) bool {
 		return offered && more
 	}
 	d.idle[shard]++
+	if time.Now().Before(d.left[shard]) {
+		return false
+	}
 	return more || d.idle[shard] > orphaned
 }
 
@@ -162,15 +169,45 @@ func (d *division) take(ctx context.Context, shard int, held map[string]string) 
 func (d *division) start(ctx context.Context, shard int) {
 	run, end := context.WithCancel(context.WithoutCancel(ctx))
 	h := &held{stop: end, done: make(chan struct{})}
+	now := time.Now()
+	h.deaf.Store(&now)
 	d.mine[shard] = h
 	go func() {
 		defer close(h.done)
 		d.s.serving.Add(1)
 		defer d.s.serving.Add(-1)
-		if err := d.s.shardRun(run, shard, d.shards, func() { h.ready.Store(true); wake(d.woken) }); err != nil {
+		if err := d.s.shardRun(run, shard, d.shards, func(hears bool) { d.hears(h, hears) }); err != nil {
 			d.stop(err)
 		}
 	}()
+}
+
+// hears notes whether we hear a shard.
+func (d *division) hears(h *held, hears bool) {
+	if !hears {
+		now := time.Now()
+		h.deaf.CompareAndSwap(nil, &now)
+		return
+	}
+	h.deaf.Store(nil)
+	if h.ready.CompareAndSwap(false, true) {
+		wake(d.woken)
+	}
+}
+
+// leave leaves to others what we can't hear, for as long as we have tried.
+func (d *division) leave(held map[string]string) {
+	patience := d.s.timing.deaf + time.Duration(2*d.shards)*d.s.timing.identify // all may have to wait for their turn
+	if count(held, fmt.Sprintf("process of %d ", d.shards)) < 2 {
+		return
+	}
+	for shard, h := range d.mine {
+		if since := h.deaf.Load(); since != nil && time.Since(*since) > patience {
+			d.s.log.Error("we do not come to hear this: perhaps another process does", "shard", shard, "of", d.shards)
+			d.left[shard] = time.Now().Add(patience)
+			d.letGo(shard)
+		}
+	}
 }
 
 // renew renews our leases, and succeeds to what we hear. It lists the shards that are another's by now.

@@ -1,8 +1,10 @@
 package discord
 
 import (
+	"errors"
 	"fmt"
 	"math/rand/v2"
+	"net/http"
 	"slices"
 	"strings"
 	"testing"
@@ -156,6 +158,32 @@ func TestNoShardIsOrphaned(t *testing.T) {
 	tb.identified(1)
 	tb.open()
 	tb.until("all are served", func() bool { return whole(tb.leases(), 3) })
+}
+
+// TestWhoCantHearLeavesItToOthers has a process that can't find the gateway come first: another one hears the shard, though
+// it came later.
+func TestWhoCantHearLeavesItToOthers(t *testing.T) {
+	t.Parallel()
+	tb := prepare(t, 4)
+	tb.timing = func(tm *timing) { tm.deaf = 500 * time.Millisecond }
+	tb.hurry = func(s *Service) { s.door.client.Transport = nowhere{s.door.client.Transport} }
+	_, _, first, stop := tb.serve(Config{Shards: 1})
+	defer func() { _ = stop() }()
+	tb.until("the first is about to", func() bool { return tb.leases()["next shard 0 of 1"] == first.name })
+	tb.hurry = nil
+	tb.open()
+	tb.until("the second serves", func() bool { return tb.leases()["shard 0 of 1"] == tb.chat.name })
+	tb.hears("ann")
+}
+
+// nowhere is a network on which the gateway is not found.
+type nowhere struct{ http.RoundTripper }
+
+func (l nowhere) RoundTrip(r *http.Request) (*http.Response, error) {
+	if strings.HasSuffix(r.URL.Path, "/gateway/bot") {
+		return nil, errors.New("there is no way to it")
+	}
+	return l.RoundTripper.RoundTrip(r)
 }
 
 // TestProcessesComeAndGo starts and stops processes at random while members speak on every shard: there is always one left

@@ -20,6 +20,7 @@ type timing struct {
 	most       time.Duration // before trying again at most
 	lease      time.Duration // for which a process holds a shard without word of it
 	look       time.Duration // between two looks at the leases
+	deaf       time.Duration // to try to hear a shard before another process may
 	notice     time.Duration // for another process to notice that we hand over
 	handOver   time.Duration // to wait for another process to hear what we serve, when we stop
 	recount    time.Duration // between two looks at how many shards the service recommends
@@ -31,7 +32,7 @@ type timing struct {
 
 var usualTiming = timing{
 	open: openWithin, resume: answerWithin, heartbeat: 10 * time.Second, identify: 5*time.Second + 250*time.Millisecond, first: time.Second, most: time.Minute,
-	lease: 15 * time.Second, look: 2 * time.Second, notice: 8 * time.Second, handOver: 25 * time.Second, recount: time.Hour, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
+	lease: 15 * time.Second, look: 2 * time.Second, deaf: 2 * time.Minute, notice: 8 * time.Second, handOver: 25 * time.Second, recount: time.Hour, answer: 1200 * time.Millisecond, dead: answerWithin, ignoreSkew: time.Second,
 	settle: usualWithin + 5*time.Second,
 }
 
@@ -77,10 +78,11 @@ type StopError struct {
 
 func (e *StopError) Error() string { return e.text }
 
-// shardRun keeps one shard connected until ctx ends or connecting again would do harm, and says when it is. A session that
+// shardRun keeps one shard connected until ctx ends or connecting again would do harm, and says when it hears it and when it
+// does not. A session that
 // the service wants to end is heard until the next is ready, and one whose connection was lost is taken up again if it can
 // be; whoever hears an event twice answers it once.
-func (s *Service) shardRun(ctx context.Context, shard, shards int, ready func()) error {
+func (s *Service) shardRun(ctx context.Context, shard, shards int, hears func(bool)) error {
 	var last *link
 	var closing sync.WaitGroup
 	defer closing.Wait()
@@ -97,7 +99,7 @@ func (s *Service) shardRun(ctx context.Context, shard, shards int, ready func())
 			}
 			last = next
 			s.log.InfoContext(ctx, "connected", "shard", shard, "of", shards, "taken up", last.resumes)
-			ready()
+			hears(true)
 			if err = s.attend(ctx, last); err == nil { // asked to connect anew: at once
 				failures = 0
 				continue
@@ -112,6 +114,7 @@ func (s *Service) shardRun(ctx context.Context, shard, shards int, ready func())
 		if stop, ok := errors.AsType[*StopError](err); ok {
 			return stop
 		}
+		hears(last.hearing())
 		var wait time.Duration
 		if failures++; failures > 1 || last.taken() == nil {
 			wait = backoff(s.timing, failures) // else at once: what is sent again is not old yet

@@ -32,7 +32,6 @@ const openWithin = 20 * time.Second
 // link is one connection to the gateway, with a session of the library that serves for it alone: what happens to a link is
 // never mended, only noticed.
 type link struct {
-	session *discordgo.Session
 	asked   chan struct{} // closed when the service asks us to connect anew
 	over    chan struct{} // closed when nothing more will come
 	ready   chan struct{} // closed when READY has come, or the first event of a session taken up
@@ -78,7 +77,6 @@ func (s *Service) open(ctx context.Context, o joining) (*link, error) {
 	if err != nil {
 		return nil, fmt.Errorf("prepare a session: %w", err)
 	}
-	l.session = session
 	session.ShouldReconnectOnError = false
 	session.StateEnabled = false
 	session.SyncEvents = false
@@ -158,7 +156,7 @@ func (l *link) cut() {
 	w := l.wire
 	l.mu.Unlock()
 	if w != nil {
-		_ = w.Close()
+		_ = w.cut() // it may have ended by itself
 	}
 }
 
@@ -220,7 +218,15 @@ func (l *link) close() {
 	}
 	l.cut()
 	<-l.finished
-	_ = l.session.Close() // waits for what the library does about it
+	if w == nil {
+		return
+	}
+	letsGo := time.NewTimer(answerWithin)
+	defer letsGo.Stop()
+	select { // the library notices by itself; told from here, it would race with itself
+	case <-w.released:
+	case <-letsGo.C:
+	}
 }
 
 // hear hands on an event as it came: the library's own types fail on what they do not know.

@@ -10,10 +10,12 @@ import (
 
 // chatter is a member who speaks all the time.
 type chatter struct {
-	tb   *table
-	end  chan struct{}
-	done sync.WaitGroup
-	said []*chattest.Interaction
+	tb    *table
+	end   chan struct{}
+	done  sync.WaitGroup
+	said  []*chattest.Interaction
+	also  []*chattest.Interaction // said by another
+	typed []*chattest.Interaction // and was to be offered how it goes on
 }
 
 // talks has a member begin to speak all the time.
@@ -27,6 +29,9 @@ func (tb *table) talksIn(g *chattest.Guild, who string) *chatter {
 		defer every.Stop()
 		for {
 			k.said = append(k.said, member.Slash(channel, "trades", nil))
+			if len(k.said)%5 == 0 {
+				k.typed = append(k.typed, member.Complete(channel, "help", "about", "wan", nil))
+			}
 			select {
 			case <-k.end:
 				return
@@ -48,11 +53,16 @@ func (k *chatter) all() []*chattest.Interaction {
 func (k *chatter) nothingLost() {
 	k.tb.t.Helper()
 	var worst time.Duration
-	all := k.all()
+	all := append(k.all(), k.also...)
 	for _, i := range all {
 		k.tb.answeredOnce(i)
 		took, _ := i.Took()
 		worst = max(worst, took)
+	}
+	for _, i := range k.typed {
+		if !i.Acknowledged() || !i.Answered() { // who hears it twice offers twice, and the service takes one
+			k.tb.t.Errorf("nothing was offered: %s", i.Story())
+		}
 	}
 	k.tb.t.Logf("%d were said, and acknowledged after %v at most", len(all), worst.Round(time.Millisecond))
 }
@@ -70,24 +80,17 @@ func TestNothingIsLost(t *testing.T) {
 	for name, c := range map[string]struct {
 		options []chattest.Option
 		happens func(*table)
+		anew    bool // a session begins, and none is taken up
 	}{
-		"cut":                             {happens: func(tb *table) { tb.CutConnections(); tb.resumed(1) }},
-		"half open":                       {[]chattest.Option{chattest.WithHeartbeat(400 * time.Millisecond)}, func(tb *table) { tb.HalfOpen(); tb.resumed(1) }},
-		"invalid for now":                 {happens: func(tb *table) { tb.InvalidateSessions(true); tb.resumed(1) }},
-		"closed, and to be resumed":       {happens: func(tb *table) { tb.CloseConnections(chattest.CloseUnknown, ""); tb.resumed(1) }},
-		"closed as servers close":         {happens: func(tb *table) { tb.CloseConnections(1001, ""); tb.resumed(1) }},
-		"asked to connect anew":           {happens: func(tb *table) { tb.Reconnect(); tb.identified(2) }},
-		"cut before the new one is ready": {happens: func(tb *table) { cutOnTheWay(tb); tb.resumed(1) }},
-		"cut twice": {happens: func(tb *table) {
-			tb.Fail("GATEWAY /resume", 1, chattest.Status(503))
-			tb.CutConnections()
-			tb.resumed(1)
-		}},
-		"refused for now": {happens: func(tb *table) {
-			tb.Fail("GATEWAY /resume", 1, chattest.RefuseResume(true))
-			tb.CutConnections()
-			tb.resumed(1)
-		}},
+		"cut":                             {happens: func(tb *table) { tb.CutConnections() }},
+		"half open":                       {options: []chattest.Option{chattest.WithHeartbeat(400 * time.Millisecond)}, happens: func(tb *table) { tb.HalfOpen() }},
+		"invalid for now":                 {happens: func(tb *table) { tb.InvalidateSessions(true) }},
+		"closed, and to be resumed":       {happens: func(tb *table) { tb.CloseConnections(chattest.CloseUnknown, "") }},
+		"closed as servers close":         {happens: func(tb *table) { tb.CloseConnections(1001, "") }},
+		"asked to connect anew":           {happens: func(tb *table) { tb.Reconnect() }, anew: true},
+		"cut before the new one is ready": {happens: cutOnTheWay},
+		"cut twice":                       {happens: func(tb *table) { tb.Fail("GATEWAY /resume", 1, chattest.Status(503)); tb.CutConnections() }},
+		"refused for now":                 {happens: func(tb *table) { tb.Fail("GATEWAY /resume", 1, chattest.RefuseResume(true)); tb.CutConnections() }},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -96,6 +99,15 @@ func TestNothingIsLost(t *testing.T) {
 			k := tb.talks("ann")
 			time.Sleep(200 * time.Millisecond)
 			c.happens(tb)
+			cy := tb.guild.Member("cy")
+			for range 3 { // at once, for what happens is over soon
+				k.also = append(k.also, cy.Slash(tb.channel, "trades", nil))
+			}
+			if c.anew {
+				tb.identified(2)
+			} else {
+				tb.resumed(1)
+			}
 			time.Sleep(200 * time.Millisecond)
 			k.nothingLost()
 		})
@@ -146,9 +158,9 @@ func TestOnlyWhatTheServiceDroppedIsLost(t *testing.T) {
 
 // expire cuts the connections and lets their sessions' time go by before they can be taken up.
 func expire(tb *table) {
-	f := tb.Fail("GATEWAY /**", 1, chattest.Slow(200*time.Millisecond))
+	f := tb.Fail("GATEWAY /**", 1, chattest.Slow(time.Second))
 	tb.CutConnections()
-	for f.Hits() == 0 {
+	for f.Hits() == 0 || tb.Connections() > 0 {
 		time.Sleep(time.Millisecond)
 	}
 	tb.ExpireSessions()

@@ -53,6 +53,8 @@ type wire struct {
 	resume   func() []byte // the RESUME to send for an IDENTIFY; nil when there is no session to take up
 	answer   time.Duration // in which a heartbeat is answered
 	goodbye  atomic.Bool   // we have said it
+	release  sync.Once
+	released chan struct{} // closed when the library has closed the connection
 
 	mu   sync.Mutex
 	idle time.Duration
@@ -71,7 +73,7 @@ type signals struct {
 const firstIdle = 20 * time.Second
 
 func newWire(inner net.Conn, s signals) *wire {
-	w := &wire{Conn: inner, upgrade: true, signals: s, idle: firstIdle}
+	w := &wire{Conn: inner, upgrade: true, signals: s, idle: firstIdle, released: make(chan struct{})}
 	w.in = bufio.NewReaderSize(impatient{inner, w.patience}, 16<<10)
 	return w
 }
@@ -127,8 +129,14 @@ func (w *wire) read(p []byte) (int, error) {
 	return n, nil
 }
 
-// Close closes the connection; whoever reads will know.
+// Close is what the library does when it has done all else.
 func (w *wire) Close() error {
+	defer w.release.Do(func() { close(w.released) })
+	return w.cut()
+}
+
+// cut closes the connection; whoever reads will know.
+func (w *wire) cut() error {
 	err := w.Conn.Close()
 	w.shut.Do(w.signals.closed)
 	return err

@@ -12,7 +12,7 @@ import (
 
 // TestTheShippedProgramIsReplaced starts a second program beside the first and stops the first while a member speaks all
 // the time, as a rolling restart does; then it cuts the second's connection. Nothing is lost, and the session is taken up
-// again at its own address, which is another host.
+// again at its own address, which is another host. When the second is killed, a third takes over.
 func TestTheShippedProgramIsReplaced(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
@@ -76,8 +76,17 @@ func TestTheShippedProgramIsReplaced(t *testing.T) {
 	if srv.Astray() > 0 {
 		t.Error("the session was taken up at another address than its own")
 	}
-	second.stop()
-	for _, p := range []*shipped{first, second} {
+	third := ship(t, door, database)
+	third.says(t, "stands by")
+	began = time.Now()
+	if err := second.cmd.Process.Kill(); err != nil {
+		t.Fatal(err)
+	}
+	third.says(t, "Connected as")
+	t.Logf("the third took over %v after the second was killed", time.Since(began).Round(100*time.Millisecond))
+	ann.Slash(place, "trades", nil).Answer()
+	third.stop()
+	for _, p := range []*shipped{first, second, third} {
 		if strings.Contains(p.said(), chattest.Token) {
 			t.Errorf("the token is shown: %s", p.said())
 		}
