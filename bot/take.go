@@ -97,8 +97,9 @@ func (b *Bot) SparesForMe(ctx context.Context, h Heard, account, name string) Re
 	}
 	reply, err := b.sparesForMe(ctx, t, account, tidyName(name, account))
 	if err != nil {
-		return b.refuse(ctx, t.voice, h, err)
+		reply = b.refuse(ctx, t.voice, h, err)
 	}
+	reply.Language = t.Tag()
 	return reply
 }
 
