@@ -3,10 +3,10 @@
 //
 // Callers may rely on this: no fault of the gateway stops it for longer than it lasts, and only those after which
 // connecting again would do harm end Run, with a sentence for the operator; what the service sends again after a lost
-// connection is heard, and a shard that goes to another session or process is heard by both before one lets go; an interaction that arrives alive is answered,
-// once, by one of all the processes that share a database; no answer to one waits behind anything else; every request keeps
-// to the service's limits; nobody is pinged by what somebody wrote, and nothing that somebody wrote becomes formatting; no
-// token appears in a log, an error or a panic.
+// connection is heard, and a shard that goes to another session or process is heard by both before one lets go; an
+// interaction that arrives alive is answered, once, by one of all the processes that share a database; no answer to one
+// waits behind anything else; every request keeps to the service's limits; nobody is pinged by what somebody wrote, and
+// nothing that somebody wrote becomes formatting; no token appears in a log, an error or a panic.
 package discord
 
 import (
