@@ -63,6 +63,9 @@ func (s *Server) forgetFile() {
 			oldest, id = where, f.id
 		}
 	}
+	if f := s.files[oldest]; f != nil {
+		f.data = nil // messages that are still remembered show that it was there
+	}
 	delete(s.files, oldest)
 }
 
@@ -96,6 +99,10 @@ func (s *Server) serveFile(w http.ResponseWriter, r *http.Request) {
 	ends, err := strconv.ParseInt(q.Get("ex"), 16, 64)
 	s.mu.Lock()
 	f := s.files[r.URL.Path]
+	var data []byte
+	if f != nil {
+		data = f.data
+	}
 	s.mu.Unlock()
 	signed := hmac.Equal([]byte(sign(r.URL.Path, q.Get("ex"), q.Get("is"))), []byte(q.Get("hm")))
 	if f == nil || err != nil || !signed || s.settings.now().Unix() > ends {
@@ -103,5 +110,5 @@ func (s *Server) serveFile(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", f.kind)
-	_, _ = w.Write(f.data) // a client that stops reading has its reasons
+	_, _ = w.Write(data) // a client that stops reading has its reasons
 }

@@ -51,27 +51,28 @@ func TestSoak(t *testing.T) {
 type life struct {
 	*table
 	*books
-	speed   float64
-	begin   time.Time
-	members []*chattest.Member
-	shy     []*chattest.Member // whose private messages are closed now and then
-	posts   *chattest.Channel
-	random  *rand.Rand
+	speed    float64
+	patience time.Duration // of members
+	begin    time.Time
+	members  []*chattest.Member
+	shy      []*chattest.Member // whose private messages are closed now and then
+	posts    *chattest.Channel
+	random   *rand.Rand
 
 	troubles *troubles
 	pending  []*asked // younger than settledAfter
 	outcome  outcome
 
 	mu     sync.Mutex
-	heard  map[string]bool // by the bot
-	trades map[string]int  // by private channel, the newest trade told there
+	heard  map[string]time.Time // by the bot, and when
+	trades map[string]int       // by private channel, the newest trade told there
 
 	before, quarter footprint
 }
 
 func newLife(t *testing.T, speed float64, patience time.Duration) *life {
 	l := &life{
-		books: newBooks(), speed: speed, begin: time.Now(), random: rand.New(rand.NewPCG(1, 2)), heard: map[string]bool{}, trades: map[string]int{},
+		books: newBooks(), speed: speed, patience: patience, begin: time.Now(), random: rand.New(rand.NewPCG(1, 2)), heard: map[string]time.Time{}, trades: map[string]int{},
 	}
 	l.table = prepare(t, 4,
 		chattest.Lenient(), chattest.HandWritten(), chattest.Strict(), chattest.WithSpeed(speed), chattest.Keep(150), chattest.Patience(2*time.Minute), chattest.Watch(l.saw),
@@ -245,7 +246,9 @@ func (l *life) count(kind, id string, _ time.Duration) {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	l.heard[id] = true
+	if l.heard[id].IsZero() {
+		l.heard[id] = time.Now()
+	}
 }
 
 // footprint is what the whole test takes up.
