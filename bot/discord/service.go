@@ -122,8 +122,7 @@ type Service struct {
 	barred   recent[string, bool]                   // channels in which a thread was refused
 	unlocked recent[string, bool]                   // guilds in which we may not lock threads
 	about    locks                                  // one at a time changes what shows a thing
-	work     sync.WaitGroup                         // interactions being answered
-	busy     atomic.Int64                           // of work
+	work     underway                               // interactions being answered, and what is done beside
 	serving  atomic.Int64                           // shards
 	closing  context.CancelCauseFunc                // ends what answers interactions
 	living   context.Context                        // ends with closing
@@ -227,14 +226,12 @@ func (s *Service) whoWeAre(ctx context.Context) error {
 
 // finish waits for answers that have been begun, not for long: what they answer is dead after a few seconds anyway.
 func (s *Service) finish() {
-	done := make(chan struct{})
-	go func() { s.work.Wait(); close(done) }()
 	select {
-	case <-done:
+	case <-s.work.none():
 	case <-time.After(5 * time.Second):
 	}
 	s.closing(errStopping)
-	<-done
+	<-s.work.none()
 	s.door.client.CloseIdleConnections()
 }
 
@@ -266,10 +263,10 @@ func (d *door) redact(text string) string {
 
 // spawn does something beside all else, and is waited for when we stop.
 func (s *Service) spawn(what string, do func()) {
-	s.busy.Add(1)
-	s.work.Go(func() {
-		defer s.busy.Add(-1)
+	s.work.begin()
+	go func() {
+		defer s.work.end()
 		defer s.mend(what)
 		do()
-	})
+	}()
 }

@@ -171,7 +171,7 @@ func (l *life) rest() {
 		if err != nil || time.Now().After(end) {
 			l.t.Fatal("it does not come to rest", err)
 		}
-		if idle && l.chat.busy.Load() == 0 {
+		if idle && l.chat.work.count() == 0 {
 			return
 		}
 	}

@@ -131,7 +131,7 @@ func TestAServerThatIsHeardOfLater(t *testing.T) {
 				o.chat.event(o.link, kind, 2, there)
 			}
 		}
-		eventually(t, "what was heard is not done", func() bool { return o.chat.busy.Load() == 0 })
+		eventually(t, "what was heard is not done", func() bool { return o.chat.work.count() == 0 })
 		if groups, err := o.bot.Groups(t.Context()); err != nil || len(groups) != 1 {
 			t.Errorf("%v: %v, %v", events, groups, err)
 		}

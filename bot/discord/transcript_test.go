@@ -149,7 +149,7 @@ func (p *stagePlayer) settle() {
 
 // rest waits until the chat does nothing.
 func (p *stagePlayer) rest() {
-	for end := time.Now().Add(20 * time.Second); p.chat.busy.Load() > 0; time.Sleep(time.Millisecond) {
+	for end := time.Now().Add(20 * time.Second); p.chat.work.count() > 0; time.Sleep(time.Millisecond) {
 		if time.Now().After(end) {
 			p.t.Fatal("the chat does not come to rest")
 		}
