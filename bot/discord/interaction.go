@@ -143,6 +143,16 @@ func (i *interaction) dead(now time.Time, after time.Duration) bool {
 	return ok && age > after && age < tokenLife
 }
 
+// waited is how long a member has waited by now: since they did it, as the id says, where that can be so; what a session kept for
+// us while it was lost is old when it comes. Else since we heard it.
+func (i *interaction) waited(now time.Time) time.Duration {
+	waited := now.Sub(i.received)
+	if born, ok := bornAt(i.ID); ok && now.Sub(born) < answerWithin+usualTiming.ignoreSkew {
+		return max(waited, now.Sub(born))
+	}
+	return waited
+}
+
 // bornAt is the time in an id (Discord, Reference, Snowflakes).
 func bornAt(id string) (time.Time, bool) {
 	n, err := strconv.ParseUint(id, 10, 64)
@@ -188,8 +198,7 @@ func (s *Service) answer(ctx context.Context, i *interaction) {
 		return
 	}
 	e := s.exchange(i)
-	waited := time.Since(i.received) // for it to be recorded
-	defer e.patience(ctx, s.timing.answer-waited)()
+	defer e.patience(ctx, s.timing.answer-i.waited(time.Now()))()
 	defer func() {
 		if broken := recover(); broken != nil {
 			e.sayBroken(ctx)

@@ -1,6 +1,7 @@
 package discord
 
 import (
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -244,6 +245,28 @@ func TestPatienceIsAskedFor(t *testing.T) {
 	card := ann.Slash(tb.channel, "gaps", chattest.Values{"series": "lantern"}).Answer()
 	if !card.V2 || len(card.Attachments) != 1 {
 		t.Errorf("%+v", card)
+	}
+}
+
+// TestWhoHasWaitedIsAskedForPatienceAtOnce: what was kept for us while a session was lost is old when it comes, and is acknowledged
+// at once, however long the answer takes.
+func TestWhoHasWaitedIsAskedForPatienceAtOnce(t *testing.T) {
+	t.Parallel()
+	now := time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
+	made := func(ago time.Duration) string {
+		return strconv.FormatInt((now.Add(-ago).UnixMilli()-1420070400000)<<22, 10) // Discord, Reference, Snowflakes
+	}
+	for _, c := range []struct{ made, heard, want time.Duration }{
+		{0, 0, 0},
+		{300 * time.Millisecond, 100 * time.Millisecond, 300 * time.Millisecond},
+		{2400 * time.Millisecond, 10 * time.Millisecond, 2400 * time.Millisecond},
+		{-time.Second, 200 * time.Millisecond, 200 * time.Millisecond}, // the service's clock is ahead
+		{time.Hour, 200 * time.Millisecond, 200 * time.Millisecond},    // no clock is so far behind: the id says something else
+	} {
+		i := &interaction{ID: made(c.made), received: now.Add(-c.heard)}
+		if got := i.waited(now); got != c.want {
+			t.Errorf("made %v ago and heard %v ago: %v, want %v", c.made, c.heard, got, c.want)
+		}
 	}
 }
 
