@@ -17,6 +17,7 @@ type entry struct {
 	key      string      // of what the bot said unasked; "" for all else
 	asked    string      // on a slip: the line it answers; "" when nobody asked
 	text     string
+	language string // of what the bot said, an IETF tag; "" for what members did
 	buttons  []bot.Button
 	pictures []hung
 	files    []hung

@@ -68,6 +68,7 @@ type written struct {
 	Name         string // "" for the bot
 	Mine, Slip   bool
 	Asked, Text  string
+	Language     string
 	Press        string // where its buttons are sent
 	Buttons      []pushed
 	Pictures     []framed
@@ -110,7 +111,7 @@ func (r *Room) lines(account string, after int64) (list []written, last int64, c
 func (r *Room) written(l line, account string, at time.Time) written {
 	w := written{
 		Number: l.number, Stamp: at.Format(time.RFC3339), Clock: at.Format("15:04"), Name: l.from.Name,
-		Mine: l.from.Account == account, Slip: l.slip, Asked: l.asked, Text: l.text, Press: addressOf(account) + "/press",
+		Mine: l.from.Account == account, Slip: l.slip, Asked: l.asked, Text: l.text, Language: l.language, Press: addressOf(account) + "/press",
 	}
 	for i, b := range l.buttons {
 		w.Buttons = append(w.Buttons, pushed{b, l.pressed[i]})

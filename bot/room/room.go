@@ -141,7 +141,7 @@ const answerWithin = 30 * time.Second
 
 // entry makes an entry of what is said, by the bot when the speaker is zero. The book numbers it.
 func (r *Room) entry(from bot.Speaker, reply bot.Reply) *entry {
-	e := &entry{at: r.config.Now(), from: from, key: reply.Key, text: plain(reply.Text)}
+	e := &entry{at: r.config.Now(), from: from, key: reply.Key, text: plain(reply.Text), language: reply.Language}
 	for _, b := range reply.Buttons {
 		e.buttons = append(e.buttons, bot.Button{Label: plain(b.Label), Says: plain(b.Says)})
 	}
