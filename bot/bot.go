@@ -75,8 +75,7 @@ func (b *Bot) Hear(ctx context.Context, h Heard) Reply {
 	if err != nil {
 		reply = b.refuse(ctx, t.voice, h, err)
 	}
-	reply.Language = t.Tag()
-	return reply
+	return t.spoken(reply)
 }
 
 func (b *Bot) answer(ctx context.Context, t turn) (Reply, error) {

@@ -273,6 +273,5 @@ func (b *Bot) Show(ctx context.Context, chat, account, line string) (Reply, erro
 		return Reply{}, err
 	}
 	reply, err := b.answer(ctx, t)
-	reply.Language = t.Tag()
-	return reply, err
+	return t.spoken(reply), err
 }

@@ -35,7 +35,7 @@ func (b *Bot) language(ctx context.Context, t turn) (Reply, error) {
 	m := t.speaker
 	m.Chosen = tag
 	in := voiceFor(m.Language())
-	return Reply{Text: in.Say(languageIs, "language", in.Say(thisLanguage), "all", in.both(ownNames()))}, b.store.SaveMember(ctx, m)
+	return in.spoken(Reply{Text: in.Say(languageIs, "language", in.Say(thisLanguage), "all", in.both(ownNames()))}), b.store.SaveMember(ctx, m)
 }
 
 // readLanguage reads a language by its tag or by what it calls itself; "" is the chat's own.

@@ -31,7 +31,8 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 	if err != nil {
 		return err
 	}
-	reply.Private, reply.Language = true, in.Tag()
+	reply = in.spoken(reply)
+	reply.Private = true
 	reply.Key = "n" + number(notices[0].Message)
 	return b.chat.Tell(ctx, g.Chat, m.Account, reply)
 }

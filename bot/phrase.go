@@ -1,6 +1,9 @@
 package bot
 
 import (
+	"cmp"
+	"slices"
+	"strings"
 	"time"
 
 	"spareounce/bot/tongue"
@@ -29,6 +32,20 @@ func (v voice) when(g store.Group, at time.Time) string { return v.DayAndTime(at
 
 // date writes the day of an instant on the group's clock, "2 Jan 2006".
 func (v voice) date(g store.Group, at time.Time) string { return v.Date(at.In(g.Location())) }
+
+// spoken is a reply as it leaves us: it says in which language it is, and the sentences of Japanese follow each other without a
+// space.
+func (v voice) spoken(r Reply) Reply {
+	r.Language = cmp.Or(r.Language, v.Tag())
+	if r.Language == "ja" {
+		r.Text = strings.ReplaceAll(r.Text, "。 ", "。")
+		r.Pictures = slices.Clone(r.Pictures)
+		for i := range r.Pictures {
+			r.Pictures[i].Alt = strings.ReplaceAll(r.Pictures[i].Alt, "。 ", "。")
+		}
+	}
+	return r
+}
 
 // worded says what the reader of shorthand says.
 func (v voice) worded(w series.Wording) string { return v.Say(phrase(w.Text), w.Places...) }

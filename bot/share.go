@@ -89,9 +89,11 @@ func (v view) shared() Reply {
 	lines := append([]string{v.Say(tradeHead, "n", v.trade.Number, "shape", v.shape(), "state", v.standing())}, v.record()...)
 	lines = append(lines, v.valuedAt())
 	if v.trade.State != trade.Agreed {
-		return Reply{Text: strings.Join(append(lines, v.Say(shareOver)), "\n"), About: v.about(), Language: v.Tag()}
+		return v.spoken(Reply{Text: strings.Join(append(lines, v.Say(shareOver)), "\n"), About: v.about()})
 	}
-	return Reply{Text: strings.Join(append(lines, v.Say(shareHow, "n", v.trade.Number), v.Say(agreedHow)), "\n"), About: v.about(), Language: v.Tag(), Buttons: v.everyButton()}
+	return v.spoken(Reply{
+		Text: strings.Join(append(lines, v.Say(shareHow, "n", v.trade.Number), v.Say(agreedHow)), "\n"), About: v.about(), Buttons: v.everyButton(),
+	})
 }
 
 // everyButton is what any party can do now. Whoever presses one speaks for themselves, so what is not theirs to say is refused.

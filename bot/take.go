@@ -14,7 +14,7 @@ func (b *Bot) TakeText(ctx context.Context, h Heard, text string) Reply {
 	in := voiceFor(h.From.Language)
 	text = strings.Map(printable, strings.ToValidUTF8(text, "\uFFFD"))
 	if len(text) > longestLine {
-		return Reply{Private: true, Language: in.Tag(), Text: in.Say(tooLong, "runes", len([]rune(text)))}
+		return in.spoken(Reply{Private: true, Text: in.Say(tooLong, "runes", len([]rune(text)))})
 	}
 	t, err := b.begin(ctx, h)
 	if err != nil {
@@ -41,16 +41,16 @@ func (b *Bot) TakeText(ctx context.Context, h Heard, text string) Reply {
 		read = append(read, t.pickList(reading.Picks))
 	}
 	if len(read) == 0 {
-		return Reply{Private: true, Language: t.Tag(), Text: t.Say(takeNothing)}
+		return t.spoken(Reply{Private: true, Text: t.Say(takeNothing)})
 	}
 	list := strings.Join(read, ", ")
 	lines := []string{t.Say(takeRead, "list", list)}
 	if len(unread) > 0 {
 		lines = append(lines, t.Say(takeUnread, "words", strings.Join(unread, ", ")))
 	}
-	return Reply{Private: true, Language: t.Tag(), Text: strings.Join(append(lines, t.Say(takeAsk)), "\n"), Buttons: []Button{
+	return t.spoken(Reply{Private: true, Text: strings.Join(append(lines, t.Say(takeAsk)), "\n"), Buttons: []Button{
 		{t.Say(pressHave), "have " + list}, {t.Say(pressSpare), "spare " + list}, {t.Say(pressWant), "want " + list},
-	}}
+	}})
 }
 
 // pickList writes picks in the shorthand, so that reading it again gives the same.
@@ -99,8 +99,7 @@ func (b *Bot) SparesForMe(ctx context.Context, h Heard, account, name string) Re
 	if err != nil {
 		reply = b.refuse(ctx, t.voice, h, err)
 	}
-	reply.Language = t.Tag()
-	return reply
+	return t.spoken(reply)
 }
 
 func (b *Bot) sparesForMe(ctx context.Context, t turn, account, name string) (Reply, error) {
@@ -109,7 +108,7 @@ func (b *Bot) sparesForMe(ctx context.Context, t turn, account, name string) (Re
 		return Reply{}, err
 	}
 	if !known || other.Gone || other.ID == t.speaker.ID {
-		return Reply{Private: true, Language: t.Tag(), Text: t.Say(sparesNothing, "name", name)}, nil
+		return Reply{Private: true, Text: t.Say(sparesNothing, "name", name)}, nil
 	}
 	mine, err := b.store.Shelf(ctx, t.speaker)
 	if err != nil {

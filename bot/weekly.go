@@ -77,11 +77,13 @@ func (b *Bot) week(ctx context.Context, t turn) (Reply, error) {
 
 // PostWeek says the weekly post to the group. It is the store's Duties.
 func (b *Bot) PostWeek(ctx context.Context, w store.Week) error {
-	reply, err := b.weekPost(ctx, voiceFor(w.Group.Language), w)
+	in := voiceFor(w.Group.Language)
+	reply, err := b.weekPost(ctx, in, w)
 	if err != nil {
 		return err
 	}
-	reply.Key, reply.Language = "week "+w.Name, w.Group.Language
+	reply = in.spoken(reply)
+	reply.Key = "week " + w.Name
 	return b.chat.Post(ctx, w.Group.Chat, reply)
 }
 
