@@ -14,11 +14,7 @@ import (
 
 // who answers who can spare a piece, and who holds it among those who chose to be seen.
 func (b *Bot) who(ctx context.Context, t turn) (Reply, error) {
-	shelf, err := b.store.Shelf(ctx, t.speaker)
-	if err != nil {
-		return Reply{}, err
-	}
-	picks, err := t.read(series.ForWants, shelf)
+	shelf, picks, err := b.lookUp(ctx, t, series.ForWants)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -81,11 +77,11 @@ func (t turn) holders(p series.Pick, holders []store.Holder) string {
 	}
 	switch {
 	case len(spare) == 0:
-		return t.Say(onlyHeld, "piece", name, "who", t.either(unique(held)))
+		return t.Say(onlyHeld, "piece", name, "who", t.Or(unique(held)))
 	case len(held) == 0:
 		return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; "))
 	}
-	return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; ")) + " " + t.Say(alsoHeld, "who", t.both(unique(held)))
+	return t.Say(canBeSpared, "piece", name, "who", strings.Join(spare, "; ")) + " " + t.Say(alsoHeld, "who", t.And(unique(held)))
 }
 
 func unique(names []string) []string {
@@ -232,7 +228,7 @@ func memberNamed(in voice, all []store.Member, word string) (store.Member, error
 		for i, m := range begun {
 			names[i] = m.Name
 		}
-		return store.Member{}, sentence(in.Say(manyMembers, "word", word, "names", in.either(names)))
+		return store.Member{}, sentence(in.Say(manyMembers, "word", word, "names", in.Or(names)))
 	}
 	return store.Member{}, sentence(in.Say(noMember, "word", word))
 }

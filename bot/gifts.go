@@ -77,9 +77,9 @@ func (b *Bot) suggest(ctx context.Context, t turn, mine *store.Shelf, picks []pi
 		}
 	}
 	line := t.said + " " + strings.TrimSpace(t.rest) + " to " + names[0]
-	said := " " + t.Say(wouldFill, "names", t.both(names), "line", line)
+	said := " " + t.Say(wouldFill, "names", t.And(names), "line", line)
 	if len(complete) > 0 {
-		said = " " + t.Say(wouldComplete, "names", t.both(complete)) + said
+		said = " " + t.Say(wouldComplete, "names", t.And(complete)) + said
 	}
 	return said, nil
 }

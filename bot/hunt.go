@@ -119,7 +119,7 @@ func (t turn) huntLine(one series.Series, p place, values store.Values, others [
 		line.Key = line.Key || piece.Scarcity == series.Key
 		line.SemiKey = line.SemiKey || piece.Scarcity == series.SemiKey
 	}
-	line.Label = t.either(labels)
+	line.Label = t.Or(labels)
 	if p.Count > 1 {
 		line.Label += fmt.Sprintf(" x%d", p.Count)
 	}

@@ -31,7 +31,7 @@ func (b *Bot) problems(ctx context.Context, t turn) (Reply, error) {
 		for _, p := range one.Parties {
 			who = append(who, v.names[p.Member])
 		}
-		lines = append(lines, t.Say(problemLine, "n", one.Number, "names", t.both(who), "age", t.age(b.now().Sub(one.ProposedAt))))
+		lines = append(lines, t.Say(problemLine, "n", one.Number, "names", t.And(who), "age", t.age(b.now().Sub(one.ProposedAt))))
 		lines = append(lines, v.record()...)
 		switch own := one.Has(v.me) || one.Middle == v.me; {
 		case own:
@@ -79,7 +79,7 @@ func (b *Bot) ownCase(ctx context.Context, t turn, n int64) (Reply, error) {
 	}
 	who := t.Say(noOtherKeeper)
 	if len(others) > 0 {
-		who = t.Say(otherKeepers, "names", t.either(others))
+		who = t.Say(otherKeepers, "names", t.Or(others))
 	}
 	return Reply{}, sentence(t.Say(refusedOwnCase, "n", n, "who", who))
 }

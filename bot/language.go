@@ -21,12 +21,12 @@ func (b *Bot) language(ctx context.Context, t turn) (Reply, error) {
 	case forGroup && !t.speaker.Keeper:
 		return Reply{}, sentence(t.Say(keepersOnly, "verb", t.command("language")+" group"))
 	case len(words) == 0:
-		return Reply{Text: t.Say(languageIs, "language", t.Say(thisLanguage), "all", t.both(ownNames()))}, nil
+		return Reply{Text: t.Say(languageIs, "language", t.Say(thisLanguage), "all", t.And(ownNames()))}, nil
 	}
 	tag, ok := readLanguage(words[0])
 	switch {
 	case !ok || len(words) > 1 || tag == "" && forGroup:
-		return Reply{}, pointed{strings.Index(t.rest, words[0]), strings.Join(words, " "), t.Say(languageUnread, "all", t.either(tongue.Tags()))}
+		return Reply{}, pointed{strings.Index(t.rest, words[0]), strings.Join(words, " "), t.Say(languageUnread, "all", t.Or(tongue.Tags()))}
 	case forGroup:
 		g := t.group
 		g.Language = tag
@@ -35,7 +35,7 @@ func (b *Bot) language(ctx context.Context, t turn) (Reply, error) {
 	m := t.speaker
 	m.Chosen = tag
 	in := voiceFor(m.Language())
-	return in.spoken(Reply{Text: in.Say(languageIs, "language", in.Say(thisLanguage), "all", in.both(ownNames()))}), b.store.SaveMember(ctx, m)
+	return in.spoken(Reply{Text: in.Say(languageIs, "language", in.Say(thisLanguage), "all", in.And(ownNames()))}), b.store.SaveMember(ctx, m)
 }
 
 // readLanguage reads a language by its tag or by what it calls itself; "" is the chat's own.

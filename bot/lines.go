@@ -283,11 +283,11 @@ func unknownReason(in voice, bad *series.UnknownWord) string {
 	case bad.Series == "" && len(bad.Near) == 0:
 		return in.Say(wordNowhere)
 	case bad.Series == "":
-		return in.Say(wordNowhereNear, "near", in.either(bad.Near))
+		return in.Say(wordNowhereNear, "near", in.Or(bad.Near))
 	case len(bad.Near) == 0:
 		return in.Say(wordUnknown, "series", bad.Series)
 	}
-	return in.Say(wordUnknownNear, "series", bad.Series, "near", in.either(bad.Near))
+	return in.Say(wordUnknownNear, "series", bad.Series, "near", in.Or(bad.Near))
 }
 
 // point turns a refusal that points at a word into a sentence that shows where it stands.

@@ -109,7 +109,7 @@ func whoCome(in voice, next store.Meetup, names map[int64]string) string {
 	case 1:
 		return in.Say(oneComes, "names", who[0])
 	}
-	return in.Say(severalCome, "n", len(who), "names", in.both(who))
+	return in.Say(severalCome, "n", len(who), "names", in.And(who))
 }
 
 // meetup shows the next evening as the speaker sees it: what they bring and get, and their own tables; a keeper sees all

@@ -15,6 +15,9 @@ import (
 // Tell says notices to a member: matches together in one message, or one about a trade with its buttons. It is the
 // store's Duties.
 func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices []store.Notice) error {
+	if len(notices) == 0 {
+		return nil
+	}
 	in := voiceFor(m.Language())
 	catalogue, err := b.store.Catalogue(ctx, g)
 	if err != nil {
@@ -23,9 +26,6 @@ func (b *Bot) Tell(ctx context.Context, g store.Group, m store.Member, notices [
 	names, err := b.store.MemberNames(ctx, g.ID)
 	if err != nil {
 		return err
-	}
-	if len(notices) == 0 {
-		return nil
 	}
 	reply, err := b.noticeWords(ctx, in, g, catalogue, m, notices, names)
 	if err != nil {

@@ -197,6 +197,15 @@ func (b *Bot) change(ctx context.Context, t turn, purpose series.For, edit func(
 	return before, after, picks, err
 }
 
+// lookUp reads the line's pieces for a question about them, which changes nothing.
+func (b *Bot) lookUp(ctx context.Context, t turn, purpose series.For) (shelf *store.Shelf, picks []pick, err error) {
+	if shelf, err = b.store.Shelf(ctx, t.speaker); err != nil {
+		return nil, nil, err
+	}
+	picks, err = t.read(purpose, shelf)
+	return shelf, picks, err
+}
+
 // refuseEdit words why a shelf would not take an edit.
 func (t turn) refuseEdit(err error) error {
 	if promised, ok := errors.AsType[*store.PromisedError](err); ok {

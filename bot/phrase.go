@@ -23,10 +23,6 @@ func voiceFor(tag string) voice {
 	return voice{t}
 }
 
-// either writes names in a row, "a, b or c"; both does it with "and".
-func (v voice) either(names []string) string { return v.Or(names) }
-func (v voice) both(names []string) string   { return v.And(names) }
-
 // when writes an instant on the group's clock, "2 Jan 15:04".
 func (v voice) when(g store.Group, at time.Time) string { return v.DayAndTime(at.In(g.Location())) }
 

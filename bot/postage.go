@@ -23,13 +23,13 @@ func (b *Bot) region(ctx context.Context, t turn) (Reply, error) {
 	word := regionName(t.rest)
 	switch {
 	case word == "" && m.Region == "":
-		return Reply{Text: t.Say(regionUnset, "regions", t.either(known))}, nil
+		return Reply{Text: t.Say(regionUnset, "regions", t.Or(known))}, nil
 	case word == "":
 		return Reply{Text: t.Say(regionIs, "region", m.Region)}, nil
 	case len(known) == 0:
 		return Reply{}, sentence(t.Say(postageNone))
 	case !slices.Contains(known, word):
-		return Reply{}, pointed{0, t.rest, t.Say(regionUnknown, "regions", t.either(known))}
+		return Reply{}, pointed{0, t.rest, t.Say(regionUnknown, "regions", t.Or(known))}
 	}
 	m.Region = word
 	return Reply{Text: t.Say(regionIs, "region", word)}, b.store.SaveMember(ctx, m)

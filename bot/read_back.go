@@ -248,11 +248,11 @@ func (t turn) seriesNamed(word string) (series.Series, error) {
 		return one, nil
 	}
 	if len(near) > 0 {
-		return one, sentence(t.Say(noSeriesNear, "word", word, "near", t.either(near)))
+		return one, sentence(t.Say(noSeriesNear, "word", word, "near", t.Or(near)))
 	}
 	var codes []string
 	for _, s := range t.catalogue.All() {
 		codes = append(codes, s.Code)
 	}
-	return one, sentence(t.Say(noSeriesNamed, "word", word, "all", t.either(codes)))
+	return one, sentence(t.Say(noSeriesNamed, "word", word, "all", t.Or(codes)))
 }

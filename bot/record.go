@@ -4,8 +4,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"spareounce/match"
 	"spareounce/match/melt"
@@ -47,8 +45,8 @@ func (v view) next(i int) trade.Party { return v.trade.Parties[(i+1)%len(v.trade
 
 // capital makes the first letter of a line a capital: names are written as they are, "you" is not one.
 func capital(in voice, line string) string {
-	if first, size := utf8.DecodeRuneInString(line); strings.HasPrefix(line, in.Say(you)+" ") {
-		return string(unicode.ToUpper(first)) + line[size:]
+	if strings.HasPrefix(line, in.Say(you)+" ") {
+		return capitalWord(line)
 	}
 	return line
 }
@@ -210,7 +208,7 @@ func (v view) order() string {
 			first = append(first, v.name(p.Member))
 		}
 	}
-	return v.Say(sendLater, "names", v.both(first))
+	return v.Say(sendLater, "names", v.And(first))
 }
 
 func (v view) party(m match.Member) trade.Party {

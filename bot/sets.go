@@ -187,7 +187,7 @@ func (t turn) editChecklist(shelf *store.Shelf, one series.Series, words string)
 		}
 		return withPieces(one, edits, picks), nil
 	}
-	return edits, pointed{strings.Index(t.rest, words), first, t.Say(checklistWords, "names", t.either(checklistNames(one)))}
+	return edits, pointed{strings.Index(t.rest, words), first, t.Say(checklistWords, "names", t.Or(checklistNames(one)))}
 }
 
 // substitute lets pieces stand in slots that they are not meant for: "84 gull for 84 heron".

@@ -30,7 +30,7 @@ func (v view) after(e trade.Event) Reply {
 	case trade.Object:
 		return said(youObjected, "problem", problemWord(v.voice, e.Problem), "name", v.name(v.from().Member), "at", v.when(v.group, v.from().Due))
 	case trade.Pay:
-		return Reply{Text: v.Say(youPaid, "n", n, "names", v.both(v.payees()))}
+		return Reply{Text: v.Say(youPaid, "n", n, "names", v.And(v.payees()))}
 	case trade.GetPaid:
 		return Reply{Text: v.Say(youGotPaid, "n", n)}
 	case trade.LeaveOut, trade.Counter:

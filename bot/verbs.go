@@ -160,16 +160,15 @@ var bare = strings.NewReplacer("’", "'", "à", "a", "á", "a", "â", "a", "ä"
 // cutBare is cutWord for a line whose word lacks its accents.
 func cutBare(line, word string) (rest string, ok bool) {
 	word = bare.Replace(word)
-	for end := range line {
-		if end > 2*len(word) {
+	read := ""
+	for i, r := range line {
+		read += bare.Replace(string(unicode.ToLower(r)))
+		switch {
+		case read == word:
+			return cutWord(word+line[i+utf8.RuneLen(r):], word)
+		case !strings.HasPrefix(word, read):
 			return "", false
 		}
-		if first := bare.Replace(strings.ToLower(line[:end])); first == word {
-			return cutWord(word+line[end:], word)
-		}
-	}
-	if bare.Replace(strings.ToLower(line)) == word {
-		return "", true
 	}
 	return "", false
 }

@@ -14,11 +14,7 @@ const mostWhys = 5
 
 // why says why wants of the speaker's have no trade yet.
 func (b *Bot) why(ctx context.Context, t turn) (Reply, error) {
-	shelf, err := b.store.Shelf(ctx, t.speaker)
-	if err != nil {
-		return Reply{}, err
-	}
-	picks, err := t.read(series.ForWants, shelf)
+	shelf, picks, err := b.lookUp(ctx, t, series.ForWants)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -106,7 +102,7 @@ func (t turn) because(v view, p series.Pick, why store.Why) string {
 	for i, key := range first.Wants {
 		wants[i] = t.wantName(key)
 	}
-	return v.Say(said, "piece", piece, "who", v.either(holders), "first", name(first), "wants", strings.Join(wants, ", "),
+	return v.Say(said, "piece", piece, "who", v.Or(holders), "first", name(first), "wants", strings.Join(wants, ", "),
 		"lacks", lacks, "n", why.Trade, "until", v.when(t.group, why.Until))
 }
 

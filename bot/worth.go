@@ -302,11 +302,7 @@ func (t turn) evenAt(amount melt.Minor, m melt.Metal) (string, bool) {
 
 // year tells what silver cost in the year of a piece, beside now.
 func (b *Bot) year(ctx context.Context, t turn) (Reply, error) {
-	shelf, err := b.store.Shelf(ctx, t.speaker)
-	if err != nil {
-		return Reply{}, err
-	}
-	picks, err := t.read(series.ForWants, shelf)
+	_, picks, err := b.lookUp(ctx, t, series.ForWants)
 	if err != nil {
 		return Reply{}, err
 	}

@@ -97,14 +97,20 @@ func listThreadMembers(c *call) (answer, error) {
 	return answer{200, out}, nil
 }
 
-func getThreadMember(c *call) (answer, error) {
-	c.s.mu.Lock()
-	defer c.s.mu.Unlock()
-	th, err := c.thread()
-	if err != nil {
-		return answer{}, err
+// ofThreadMember is a route about one account in a thread. It is done while s.mu is held.
+func ofThreadMember(do func(c *call, th *Channel, id string) (answer, error)) func(*call) (answer, error) {
+	return func(c *call) (answer, error) {
+		c.s.mu.Lock()
+		defer c.s.mu.Unlock()
+		th, err := c.thread()
+		if err != nil {
+			return answer{}, err
+		}
+		return do(c, th, c.threadMember())
 	}
-	id := c.threadMember()
+}
+
+func getThreadMember(c *call, th *Channel, id string) (answer, error) {
 	if _, in := th.in[id]; !in {
 		return answer{}, unknownMember
 	}
@@ -114,14 +120,7 @@ func getThreadMember(c *call) (answer, error) {
 // threadMember is the account of the path, @me is the bot's.
 func (c *call) threadMember() string { return strings.Replace(c.part("user"), "@me", c.s.app.ID, 1) }
 
-func addThreadMember(c *call) (answer, error) {
-	c.s.mu.Lock()
-	defer c.s.mu.Unlock()
-	th, err := c.thread()
-	if err != nil {
-		return answer{}, err
-	}
-	id := c.threadMember()
+func addThreadMember(c *call, th *Channel, id string) (answer, error) {
 	switch {
 	case th.archived:
 		return answer{}, threadArchived
@@ -144,14 +143,7 @@ func addThreadMember(c *call) (answer, error) {
 	return answer{}, nil
 }
 
-func removeThreadMember(c *call) (answer, error) {
-	c.s.mu.Lock()
-	defer c.s.mu.Unlock()
-	th, err := c.thread()
-	if err != nil {
-		return answer{}, err
-	}
-	id := c.threadMember()
+func removeThreadMember(c *call, th *Channel, id string) (answer, error) {
 	switch { // who made a private thread may take others out of it, and the bot made every one
 	case th.archived:
 		return answer{}, threadArchived

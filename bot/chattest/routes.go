@@ -54,9 +54,9 @@ var routes = func() []*route {
 	add("POST", "/channels/{channel}/messages/{message}/threads", createThread).rules = threadRules
 	add("POST", "/channels/{channel}/threads", createThread).rules = threadRules
 	add("GET", "/channels/{channel}/thread-members", listThreadMembers)
-	add("GET", "/channels/{channel}/thread-members/{user}", getThreadMember)
-	add("PUT", "/channels/{channel}/thread-members/{user}", addThreadMember)
-	add("DELETE", "/channels/{channel}/thread-members/{user}", removeThreadMember)
+	add("GET", "/channels/{channel}/thread-members/{user}", ofThreadMember(getThreadMember))
+	add("PUT", "/channels/{channel}/thread-members/{user}", ofThreadMember(addThreadMember))
+	add("DELETE", "/channels/{channel}/thread-members/{user}", ofThreadMember(removeThreadMember))
 	hook := func(method, path string, handle func(*call) (answer, error)) *route {
 		r := add(method, path, handle)
 		r.open, r.free = true, true
